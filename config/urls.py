@@ -1,0 +1,5 @@
+"""Every address belongs to ``jobs``."""
+
+from django.urls import include, path
+
+urlpatterns = [path("", include("jobs.urls"))]

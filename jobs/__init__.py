@@ -1,0 +1,1 @@
+"""Records, pages, feeds and the queue; remembers and shows, decides nothing."""

@@ -1,0 +1,28 @@
+#!/usr/bin/env python
+"""Django's door."""
+
+import os
+import sys
+
+
+def main() -> None:
+    """Runs one management command."""
+    os.environ["PYTHONTZPATH"] = ""  # see config/__init__.py
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
+    try:
+        from django.core.management import execute_from_command_line
+    except ImportError as missing:
+        raise SystemExit(
+            f"{missing}. Run `make setup`, then .venv/bin/python manage.py, "
+            "or activate .venv first."
+        ) from missing
+    from django.core.exceptions import ImproperlyConfigured
+
+    try:
+        execute_from_command_line(sys.argv)
+    except ImproperlyConfigured as wrong:  # a mistyped setting: a line, no traceback
+        raise SystemExit(str(wrong)) from None
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,80 @@
+"""The settings that a real host needs follow from its address alone."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+SHOW = """
+import json, django
+from django.conf import settings
+print(json.dumps({name: getattr(settings, name, None) for name in %r}, default=str))
+"""
+
+
+def settings_with(folder: Path, *names: str, **environment: str) -> dict[str, object]:
+    """What the real settings say in a process with this environment and no other."""
+    run = subprocess.run(
+        [sys.executable, "-c", SHOW % (names,)],
+        cwd=ROOT,
+        env={
+            "PATH": os.environ["PATH"],
+            "DJANGO_SETTINGS_MODULE": "config.settings",
+            "DATA_DIR": str(folder),
+            **environment,
+        },
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert run.returncode == 0, run.stderr
+    return json.loads(run.stdout)
+
+
+def test_a_fresh_clone_runs_on_this_machine_only(tmp_path: Path) -> None:
+    seen = settings_with(
+        tmp_path, "DEBUG", "ALLOWED_HOSTS", "CELERY_BROKER_URL", "SESSION_COOKIE_SECURE"
+    )
+    assert seen == {
+        "DEBUG": False,
+        "ALLOWED_HOSTS": ["127.0.0.1", "localhost"],
+        "CELERY_BROKER_URL": "filesystem://",
+        "SESSION_COOKIE_SECURE": False,
+    }
+    assert (tmp_path / "queue" / "messages").is_dir()
+
+
+def test_an_https_address_makes_cookies_secure_and_is_trusted(tmp_path: Path) -> None:
+    seen = settings_with(
+        tmp_path,
+        "ALLOWED_HOSTS",
+        "CSRF_TRUSTED_ORIGINS",
+        "SESSION_COOKIE_SECURE",
+        "CSRF_COOKIE_SECURE",
+        "SECURE_SSL_REDIRECT",
+        SITE_URL="https://plans.example.com/",
+    )
+    assert seen == {
+        "ALLOWED_HOSTS": ["127.0.0.1", "localhost", "plans.example.com"],
+        "CSRF_TRUSTED_ORIGINS": ["https://plans.example.com"],
+        "SESSION_COOKIE_SECURE": True,
+        "CSRF_COOKIE_SECURE": True,
+        "SECURE_SSL_REDIRECT": False,
+    }
+
+
+def test_only_a_proxy_that_was_declared_is_believed(tmp_path: Path) -> None:
+    name = "SECURE_PROXY_SSL_HEADER"
+    assert settings_with(tmp_path, name) == {name: None}
+    behind_one = settings_with(tmp_path, name, TRUSTED_PROXIES="1")
+    assert behind_one == {name: ["HTTP_X_FORWARDED_PROTO", "https"]}
+
+
+@pytest.mark.parametrize("name", ["DEBUG", "SITE_URL", "BROKER_URL", "HSTS_SECONDS"])
+def test_a_mistyped_setting_stops_the_program(tmp_path: Path, name: str) -> None:
+    with pytest.raises(AssertionError, match=f"{name}: 'what!': "):
+        settings_with(tmp_path, "DEBUG", **{name: "what!"})
