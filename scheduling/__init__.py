@@ -1,0 +1,1 @@
+"""The engine: air, drying, wet edge, planning, explaining. No web, clock or network."""

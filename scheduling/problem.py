@@ -1,0 +1,426 @@
+"""What is to be planned: a whole job as frozen values, named as in the job format.
+
+Units stand at the end of a name. Moments are aware datetimes. Nothing here reads a
+file, a clock or a database; ``job_file`` reads and writes these values.
+"""
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Literal, TypeVar
+from zoneinfo import ZoneInfo
+
+Family = Literal[
+    "waterborne",
+    "glaze",
+    "distemper",
+    "oil",
+    "spirit",
+    "lime",
+    "gypsum",
+    "oil-size",
+    "water-size",
+    "two-part",
+]
+FAMILIES: tuple[Family, ...] = (
+    "waterborne",
+    "glaze",
+    "distemper",
+    "oil",
+    "spirit",
+    "lime",
+    "gypsum",
+    "oil-size",
+    "water-size",
+    "two-part",
+)
+SIZES: tuple[Family, ...] = ("oil-size", "water-size")
+
+# Drying stages in the words of ASTM D1640 where they exist, and a size's two.
+STAGES = (
+    "open",
+    "touch",
+    "recoat",
+    "through",
+    "hard",
+    "window",
+    "cured",
+    "tack",
+    "closes",
+)
+CLOSING = ("window", "closes")  # latest, not earliest: planned with their early end
+PROMISES = ("handle", "load", "wash", "full")
+KINDS = ("ceiling", "wall", "panel", "column", "door", "trim", "floor")
+MAKES = ("dust", "steam", "solvent")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Air:
+    """The air of one place at one moment."""
+
+    temperature_c: float
+    humidity_pct: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirHour:
+    """Air from ``at`` on, until the next entry; wind only outdoors."""
+
+    at: datetime
+    temperature_c: float
+    humidity_pct: float
+    wind_m_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypicalAir:
+    """Outdoor air of a usual day, from this time of day until the next entry."""
+
+    start: str
+    temperature_c: float
+    humidity_pct: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A hygrometer's word on one room; ``surface_c`` where a wall was measured."""
+
+    at: datetime
+    room: str
+    temperature_c: float
+    humidity_pct: float
+    surface_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Break:
+    """A pause in a day. With ``relay`` the hands take it in turn."""
+
+    start: str
+    end: str
+    relay: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hours:
+    """Clock times on some days of the week, in the site's zone. ``days`` "mon-fri"."""
+
+    days: str
+    start: str
+    end: str
+    breaks: tuple[Break, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """Where the job is and when it is open."""
+
+    zone: str
+    hours: tuple[Hours, ...]
+    latitude: float | None = None
+    longitude: float | None = None
+    altitude_m: float | None = None
+    closed: tuple[date, ...] = ()
+    quiet: tuple[Hours, ...] = ()
+    typical_air: tuple[TypicalAir, ...] = ()
+
+    @property
+    def tz(self) -> ZoneInfo:
+        """The site's time zone."""
+        return ZoneInfo(self.zone)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hand:
+    """A crew member. Without own ``hours`` the site's count."""
+
+    id: str
+    skills: tuple[str, ...]
+    name: str | None = None
+    hours: tuple[Hours, ...] | None = None
+    away: tuple[tuple[datetime, datetime], ...] = ()
+
+
+Label = float | tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelPoint:
+    """Label times at one more condition."""
+
+    air: Air
+    labels: Mapping[str, Label]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """What a coat is made of, as its label tells: minutes by stage at one air."""
+
+    id: str
+    family: Family
+    label_air: Air
+    labels: Mapping[str, Label]
+    name: str | None = None
+    points: tuple[LabelPoint, ...] = ()
+    promises: Mapping[str, Label] = field(default_factory=dict)
+    water_share: float | None = None
+    spread_m2_per_l: float | None = None
+    parts: Mapping[str, float] = field(default_factory=dict)
+    oily: bool = False
+    solvent: bool = False
+
+    def label_min(self, stage: str) -> tuple[float, float] | None:
+        """Low and high end of a stage's or promise's label time, None if unlabelled."""
+        label = self.labels.get(stage, self.promises.get(stage))
+        if label is None:
+            return None
+        return label if isinstance(label, tuple) else (float(label), float(label))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class After:
+    """What a step waits for: a stage of an earlier step's coat."""
+
+    step: str
+    stage: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rescue:
+    """What saves a missed window: minutes a m2, then this stage of the earlier coat."""
+
+    min_m2: float
+    stage: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandsNeeded:
+    """How many at the wall, at least and at most."""
+
+    least: int
+    most: int | None = None
+
+    @property
+    def counts(self) -> range:
+        """Every number of hands that may do the step."""
+        return range(self.least, (self.most or self.least) + 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of a recipe. Without ``material`` it puts nothing on (sanding, leaf)."""
+
+    id: str
+    material: str | None
+    apply_min_m2: float
+    hands: HandsNeeded
+    name: str | None = None
+    after: After | None = None
+    rescue: Rescue | None = None
+    work_min_m2: float = 0.0
+    setup_min: float = 0.0
+    skill: str | None = None
+    wet: bool = False
+    splits: bool = False
+    makes: tuple[str, ...] = ()
+
+    def minutes(self, area_m2: float, hands: int) -> float:
+        """Hands-on minutes of ``hands`` people on an area, set-up included."""
+        apply, work = self.apply_min_m2, self.work_min_m2
+        if self.wet and hands > 1:  # one lays, one works: the slower sets the pace
+            rate = max(apply, work, (apply + work) / hands)
+        else:
+            rate = (apply + work) / hands
+        return self.setup_min + area_m2 * rate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipe:
+    """The steps of a finish, in order."""
+
+    id: str
+    steps: tuple[Step, ...]
+    name: str | None = None
+
+    def step(self, step_id: str) -> Step:
+        """The step of that id; KeyError where there is none."""
+        for step in self.steps:
+            if step.id == step_id:
+                return step
+        raise KeyError(step_id)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirControl:
+    """How a room's air is kept: air changes an hour, set points, a dehumidifier."""
+
+    changes_per_h: float
+    day_c: float
+    night_c: float
+    dehumidifier_l_day: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenAir:
+    """A room's air as measured or promised: used as it is, no room model."""
+
+    given: tuple[AirHour, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """A room: its size, its air, who may be in it when."""
+
+    id: str
+    volume_m3: float
+    air: AirControl | GivenAir
+    name: str | None = None
+    access: tuple[Hours, ...] | None = None
+    opens: tuple[Hours, ...] = ()
+    connected: tuple[str, ...] = ()
+    hands_most: int | None = None
+    hand_back: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gate:
+    """Something named that must have happened first."""
+
+    name: str
+    not_before: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surface:
+    """A wall, ceiling, door ... of a room, with the recipe it gets."""
+
+    id: str
+    room: str
+    kind: str
+    width_m: float
+    height_m: float
+    recipe: str
+    name: str | None = None
+    openings_m2: float = 0.0
+    stop_lines_m: tuple[float, ...] = ()
+    outside: bool = False
+    u_w_m2k: float | None = None
+    sun: tuple[Hours, ...] = ()
+    priority: int | None = None
+    gates: tuple[Gate, ...] = ()
+
+    @property
+    def area_m2(self) -> float:
+        """Net area: width times height less openings."""
+        return self.width_m * self.height_m - self.openings_m2
+
+    @property
+    def sections(self) -> tuple[tuple[str, float], ...]:
+        """Id and share of the area of each part between stop lines, left to right."""
+        edges = (0.0, *self.stop_lines_m, self.width_m)
+        return tuple(
+            (str(number), (right - left) / self.width_m)
+            for number, (left, right) in enumerate(itertools.pairwise(edges), start=1)
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coat:
+    """The logged fact: this step was done on this surface, from then to then."""
+
+    surface: str
+    step: str
+    start: datetime
+    end: datetime
+    section: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pin:
+    """A stint held where the lead put it."""
+
+    surface: str
+    step: str
+    start: datetime
+    hands: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DateWish:
+    """A date for a surface, a room or the job: ``must`` be kept, or wished."""
+
+    by: datetime
+    must: bool
+    surface: str | None = None
+    room: str | None = None
+    job: str | None = None
+    stage: str | None = None
+    promise: str | None = None
+    weight: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A whole job: everything the planner needs to know."""
+
+    id: str
+    title: str
+    site: Site
+    hands: tuple[Hand, ...]
+    materials: tuple[Material, ...]
+    recipes: tuple[Recipe, ...]
+    rooms: tuple[Room, ...]
+    surfaces: tuple[Surface, ...]
+    now: datetime | None = None
+    outdoors: tuple[AirHour, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    coats: tuple[Coat, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    dates: tuple[DateWish, ...] = ()
+
+    def material(self, material_id: str) -> Material:
+        """The material of that id; KeyError where there is none."""
+        return _by_id(self.materials, material_id)
+
+    def recipe(self, recipe_id: str) -> Recipe:
+        """The recipe of that id; KeyError where there is none."""
+        return _by_id(self.recipes, recipe_id)
+
+    def room(self, room_id: str) -> Room:
+        """The room of that id; KeyError where there is none."""
+        return _by_id(self.rooms, room_id)
+
+    def surface(self, surface_id: str) -> Surface:
+        """The surface of that id; KeyError where there is none."""
+        return _by_id(self.surfaces, surface_id)
+
+
+_Row = TypeVar("_Row", Material, Recipe, Room, Surface)
+
+
+def _by_id(rows: tuple[_Row, ...], row_id: str) -> _Row:
+    for row in rows:
+        if row.id == row_id:
+            return row
+    raise KeyError(row_id)
+
+
+def wait_of(
+    recipe: Recipe, step: Step, materials: Mapping[str, Material]
+) -> After | None:
+    """What ``step`` waits for, stated or usual.
+
+    Unstated it follows the step before it at ``recoat``, at ``tack`` after a size, at
+    once (stage "") where that step puts nothing on. None for a first step.
+    """
+    if step.after is not None:
+        return step.after
+    position = recipe.steps.index(step)
+    if position == 0:
+        return None
+    before = recipe.steps[position - 1]
+    if before.material is None:
+        return After(step=before.id, stage="")
+    size = materials[before.material].family in SIZES
+    return After(step=before.id, stage="tack" if size else "recoat")
