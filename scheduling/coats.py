@@ -1,0 +1,277 @@
+"""Coats of one material in one air: what the label says, run through that air.
+
+Here stand the judgements that lie over the laws: how wide a range is, how long an open
+time may grow, that lime waits for its label, and that stages keep their order.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from scheduling.calibration import Calibrated, calibrated
+from scheduling.integral import Integral
+from scheduling.problem import CLOSING, Family, Material
+from scheduling.rate_laws import Law, Weather, column, rate
+from scheduling.room_air import Floats, RoomAir
+
+Which = Literal["early", "likely", "safe"]
+_MakeIntegral = Callable[[Floats, float], Integral]
+
+# Assumed: how far from the label's air a clock can be trusted. The caps follow the
+# scatter of evaporation, 40 % (Hover, ACI SP-338, 2020), wider where chemistry rules.
+RANGE_POWER = 0.3
+_WATER_CAP, _OIL_CAP, _LIME_CURE_CAP = 1.4, 1.5, 2.0
+OPEN_LONGEST = 1.5  # Assumed: no measured curve says that damp air gives more
+POROUS_OPEN = 0.7  # Assumed: ASTM D1640 is for ground that does not suck
+
+_EARLY_STAGES = ("open", *CLOSING)
+# Of two stages the later word never comes first, where the label has them in order.
+_COMES_AFTER = {
+    "touch": ("open",),
+    "recoat": ("open", "touch"),
+    "through": ("open", "touch"),
+    "hard": ("open", "touch", "recoat"),
+    "cured": ("open", "touch", "recoat", "through", "hard"),
+    "window": ("recoat",),
+    "closes": ("tack",),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clock:
+    """Elapsed minutes from each coat's end to the stage; inf is never in this air."""
+
+    early_min: Floats
+    likely_min: Floats
+    safe_min: Floats
+
+    def plan_min(self, stage: str) -> Floats:
+        """What plans count on: early for open times and closings, safe for waits."""
+        return self.early_min if stage in _EARLY_STAGES else self.safe_min
+
+    def end_min(self, which: Which) -> Floats:
+        """One of the three by its name."""
+        ends = {
+            "early": self.early_min,
+            "likely": self.likely_min,
+            "safe": self.safe_min,
+        }
+        return ends[which]
+
+
+class Coats:
+    """Coats of one material in one air, and their clocks, each worked out once."""
+
+    def __init__(
+        self,
+        material: Material,
+        air: RoomAir,
+        ends: Floats,
+        coat: float,
+        porous: bool,
+        integral: _MakeIntegral,
+    ) -> None:
+        self._material = material
+        self._air = air
+        self._ends = ends
+        self._coat = coat
+        self._porous = porous
+        self._integral = integral
+        self._weather = Weather(air)
+        self._spread = integral(air.spread, air.step_min)
+        self._found: dict[str, Clock] = {}
+
+    def clock(self, stage: str) -> Clock:
+        """The stage's clock, in order with the other stages of the label."""
+        result = self._alone(stage)
+        lime = self._material.family == "lime"
+        if lime and stage == "touch" and self._in_order("touch", "recoat"):
+            return _each(np.minimum, result, self._alone("recoat"))
+        for before in _COMES_AFTER.get(stage, ()):
+            if lime and (before == "touch" or stage == "recoat"):
+                continue  # the next coat of lime does not wait for a damp touch
+            if self._in_order(before, stage) and not self._sure(before, result):
+                result = _each(np.maximum, result, self._alone(before))
+        if stage == "window" and self._in_order("recoat", "window"):
+            result = _each(np.maximum, result, self.clock("recoat"))
+        return result
+
+    def _in_order(self, first: str, second: str) -> bool:
+        one = self._material.label_min(first)
+        two = self._material.label_min(second)
+        if one is None or two is None:
+            return False
+        return one[0] <= two[0] and one[1] <= two[1]
+
+    def _sure(self, before: str, later: Clock) -> bool:
+        """Whether a stage surely comes first, seen from its worst hour of air."""
+        if before in self._found or self._ends.size == 0:
+            return False
+        high = self._label(before)[1]
+        if before == "open":
+            longest = OPEN_LONGEST * high
+        else:
+            fitted = calibrated(self._material, before)
+            longest = high * _range_cap(self._material.family, before)
+            longest *= float(np.exp(self._air.spread.max())) / fitted.factor
+            slowest = [
+                (float(rate(phase, self._weather, self._coat).min()), phase.share)
+                for phase in fitted.law.phases
+            ]
+            if min(speed for speed, _ in slowest) <= 0:
+                return False
+            longest *= sum(share / speed for speed, share in slowest)
+        return longest <= float(later.early_min.min())
+
+    def _alone(self, stage: str) -> Clock:
+        if stage not in self._found:
+            self._found[stage] = self._in_line(stage, self._ranged(stage))
+        return self._found[stage]
+
+    def _label(self, stage: str) -> tuple[float, float]:
+        label = self._material.label_min(stage)
+        if label is None:
+            raise KeyError(stage)
+        short = POROUS_OPEN if self._porous and stage == "open" else 1.0
+        return label[0] * short, label[1] * short
+
+    def _ranged(self, stage: str) -> Clock:
+        low, high = self._label(stage)
+        middle = (low + high) / 2
+        run = self._run(stage)
+        likely = run(np.full_like(self._ends, middle))
+        width = self._width(stage, middle, likely)
+        early, safe = run(low / width), run(high * width)
+        if stage == "open":
+            safe = np.minimum(safe, OPEN_LONGEST * high)
+        fitted = calibrated(self._material, stage)
+        if fitted.law.slowest is not None:
+            slowest = self._slowest(fitted.law)
+            amount = np.full_like(self._ends, high)
+            safe = np.minimum(safe, slowest.until(self._ends, amount) - self._ends)
+            if stage == "recoat":  # never less than the label
+                early = run(np.full_like(self._ends, low))
+        return Clock(
+            early_min=np.minimum(early, likely),
+            likely_min=likely,
+            safe_min=np.maximum(safe, likely),
+        )
+
+    def _run(self, stage: str) -> Callable[[Floats], Floats]:
+        """From minutes at the label's air to minutes in this air."""
+        fitted = calibrated(self._material, stage)
+        phases = self._phases(fitted)
+
+        def minutes(label_min: Floats) -> Floats:
+            moment = self._ends
+            for integral, share in phases:
+                moment = integral.until(moment, label_min / fitted.factor * share)
+            found = moment - self._ends
+            if stage == "open":
+                found = _held_open(label_min, found)
+            return found
+
+        return minutes
+
+    def _phases(self, fitted: Calibrated) -> list[tuple[Integral, float]]:
+        step_min = self._air.step_min
+        made: list[tuple[Integral, float]] = []
+        for phase in fitted.law.phases:
+            speed = rate(phase, self._weather, self._coat)
+            if fitted.law.slowest is not None:
+                unfrozen = self._weather.surface_c > 0
+                clipped = np.clip(speed, fitted.law.slowest * fitted.label_rate, None)
+                speed = np.minimum(clipped, fitted.label_rate) * unfrozen
+            made.append((self._integral(speed, step_min), phase.share))
+        return made
+
+    def _slowest(self, law: Law) -> Integral:
+        unfrozen = self._weather.surface_c > 0
+        speed = (law.slowest or 1.0) * unfrozen.astype(np.float64)
+        return self._integral(speed, self._air.step_min)
+
+    def _width(self, stage: str, middle: float, likely: Floats) -> Floats:
+        """By how much the range is wider than the label's: 1 at the label's air."""
+        if middle <= 0:
+            return np.ones_like(likely)
+        cap = _range_cap(self._material.family, stage)
+        factor = np.where(likely > 0, likely / middle, 1.0)
+        wide = np.minimum(np.exp(RANGE_POWER * np.abs(np.log(factor))), cap)
+        ending = np.isfinite(likely) & (likely > 0)
+        finish = self._ends + np.where(ending, likely, 1.0)
+        gathered = self._spread.between(self._ends, finish)
+        mean = np.where(ending, gathered / np.where(ending, likely, 1.0), gathered)
+        mean = np.where(np.isfinite(likely), mean, self._air.spread[-1])
+        return np.asarray(wide * np.exp(mean))
+
+    def _in_line(self, stage: str, found: Clock) -> Clock:
+        if self._ends.shape[0] < 2:
+            return found
+        order = np.argsort(self._ends, kind="stable")
+        closing = stage in _EARLY_STAGES
+
+        def lined(elapsed: Floats) -> Floats:
+            finish = (self._ends + elapsed)[order]
+            if closing:
+                fair = np.minimum.accumulate(finish[::-1])[::-1]
+            else:
+                fair = np.maximum.accumulate(finish)
+            moved = fair != finish  # the others keep every digit
+            result = elapsed.copy()
+            result[order[moved]] = fair[moved] - self._ends[order[moved]]
+            return result
+
+        return Clock(
+            early_min=lined(found.early_min),
+            likely_min=lined(found.likely_min),
+            safe_min=lined(found.safe_min),
+        )
+
+    def law_min(self, stage: str) -> Floats:
+        """Elapsed minutes by the law alone, before any limit on an open time."""
+        fitted = calibrated(self._material, stage)
+        low, high = self._label(stage)
+        amount = np.full_like(self._ends, (low + high) / 2 / fitted.factor)
+        moment = self._ends
+        for integral, share in self._phases(fitted):
+            moment = integral.until(moment, amount * share)
+        return moment - self._ends
+
+    def share_done(self, stage: str, at: Floats) -> Floats:
+        """Share of the law's likely work done at those minutes, for the first coat."""
+        fitted = calibrated(self._material, stage)
+        low, high = self._label(stage)
+        amount = (low + high) / 2 / fitted.factor
+        moment = self._ends[:1]
+        done = np.zeros_like(at)
+        for integral, share in self._phases(fitted):
+            if not np.isfinite(moment[0]) or amount * share <= 0:
+                break
+            gathered = integral.between(
+                np.full_like(at, moment[0]), np.maximum(at, moment[0])
+            )
+            done = done + share * np.minimum(gathered / (amount * share), 1.0)
+            moment = integral.until(moment, np.array([amount * share]))
+        return done
+
+
+def _held_open(label_min: Floats, lawful: Floats) -> Floats:
+    """Shortens by the full factor, lengthens by its root, to the cap at most."""
+    longer = np.minimum(np.sqrt(label_min * lawful), OPEN_LONGEST * label_min)
+    return np.minimum(lawful, longer)
+
+
+def _range_cap(family: Family, stage: str) -> float:
+    if family == "lime" and column(stage) == "cure":
+        return _LIME_CURE_CAP
+    return _OIL_CAP if family in ("oil", "oil-size", "two-part") else _WATER_CAP
+
+
+def _each(pick: Callable[[Floats, Floats], Floats], one: Clock, two: Clock) -> Clock:
+    return Clock(
+        early_min=pick(one.early_min, two.early_min),
+        likely_min=pick(one.likely_min, two.likely_min),
+        safe_min=pick(one.safe_min, two.safe_min),
+    )
