@@ -1,0 +1,648 @@
+"""Checks a plan against its job without the planner: own calendar, own integration.
+
+Reads stints, the job and the air; no axis, no table, no solver. Each rule is one
+function yielding ``Violation`` with the rule's name; an empty answer is a sound plan.
+"""
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from scheduling import cautions, drying
+from scheduling.plan import Stint
+from scheduling.problem import (
+    SIZES,
+    Coat,
+    Hours,
+    Job,
+    Material,
+    Room,
+    Step,
+    Surface,
+    wait_of,
+)
+from scheduling.room_air import RoomAir
+
+GRID = timedelta(minutes=5)  # stints may be longer than their work by less than this
+JOT = timedelta(seconds=1)
+Moments = tuple[datetime | None, datetime | None, datetime | None]
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+RANK = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Violation:
+    """A rule broken by a stint, in words."""
+
+    rule: str
+    stint: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.rule}: {self.stint}: {self.text}"
+
+
+def audit(
+    job: Job,
+    stints: Sequence[Stint],
+    *,
+    at: datetime,
+    wait_air: Mapping[str, RoomAir],
+    open_air: Mapping[str, RoomAir],
+) -> tuple[Violation, ...]:
+    """Every rule the stints break, none for a sound plan."""
+    check = _Audit(job, stints, at, wait_air, open_air)
+    return tuple(violation for rule in check.rules() for violation in rule)
+
+
+class _Audit:
+    def __init__(
+        self,
+        job: Job,
+        stints: Sequence[Stint],
+        at: datetime,
+        wait_air: Mapping[str, RoomAir],
+        open_air: Mapping[str, RoomAir],
+    ) -> None:
+        self.job, self.stints, self.at = job, stints, at
+        self.wait_air, self.open_air = wait_air, open_air
+        self.materials = {material.id: material for material in job.materials}
+        self.hands = {hand.id: hand for hand in job.hands}
+        self.work = [stint for stint in stints if stint.kind == "work"]
+
+    def rules(self) -> list[Iterable[Violation]]:
+        """The rules, in the order in which a reader wants to hear of them."""
+        return [
+            self.everything_once(),
+            self.site_hours(),
+            self.room_hours(),
+            self.hand_hours(),
+            self.long_enough(),
+            self.enough_hands(),
+            self.nobody_twice(),
+            self.room_heads(),
+            self.one_at_a_wall(),
+            self.waits_and_windows(),
+            self.top_before_bottom(),
+            self.kept_apart(),
+            self.air_allows(),
+            self.gates(),
+            self.pins(),
+            self.must_dates(),
+        ]
+
+    # -- completeness and hours ----------------------------------------------------
+
+    def everything_once(self) -> Iterable[Violation]:
+        """Each step not logged stands in the plan once on all of its surface."""
+        for stint in self.stints:
+            if stint.start < self.at - JOT:
+                yield Violation("past", stint.id, "starts before the plan begins")
+            if not stint.start < stint.end:
+                yield Violation("past", stint.id, "ends before it starts")
+        for surface in self.job.surfaces:
+            for step in self.job.recipe(surface.recipe).steps:
+                planned = [
+                    stint
+                    for stint in self.work
+                    if (stint.surface, stint.step) == (surface.id, step.id)
+                ]
+                share = sum(self._share(surface, step, stint) for stint in planned)
+                want = self._left_share(surface, step)
+                if abs(share - want) > 0.02:
+                    text = f"{share:.2f} of the surface planned, {want:.2f} is left"
+                    yield Violation("once", f"{surface.id} {step.id}", text)
+
+    def site_hours(self) -> Iterable[Violation]:
+        """Inside one day's hours; wet work crosses no break."""
+        for stint in self.stints:
+            spans = self._open_spans(self.job.site.hours, stint.start, site=True)
+            yield from self._inside("site-hours", stint, spans)
+
+    def room_hours(self) -> Iterable[Violation]:
+        """Nobody in a room outside its access hours."""
+        for stint in self.stints:
+            room = self.job.room(self.job.surface(stint.surface).room)
+            if room.access is not None:
+                spans = self._open_spans(room.access, stint.start, site=False)
+                if not any(a <= stint.start and stint.end <= b for a, b in spans):
+                    yield Violation("room-hours", stint.id, f"room {room.id} is shut")
+
+    def hand_hours(self) -> Iterable[Violation]:
+        """Every hand is there from start to end, breaks of dry work apart."""
+        for stint in self.stints:
+            for name in stint.hands:
+                hand = self.hands.get(name)
+                if hand is None:
+                    yield Violation("hand-hours", stint.id, f"nobody is {name}")
+                    continue
+                if any(a < stint.end and stint.start < b for a, b in hand.away):
+                    yield Violation("hand-hours", stint.id, f"{name} is away")
+                if hand.hours is not None:
+                    spans = self._open_spans(hand.hours, stint.start, site=False)
+                    yield from self._inside("hand-hours", stint, spans)
+
+    def long_enough(self) -> Iterable[Violation]:
+        """The hands-on minutes fit, and no stint is longer than they need."""
+        for stint in self.work:
+            surface, step = self._what(stint)
+            if step.splits:
+                continue
+            area = surface.area_m2 * self._section_share(surface, stint.section)
+            need = timedelta(minutes=step.minutes(area, len(stint.hands)))
+            worked = self._worked(stint)
+            if worked < need - JOT:
+                yield Violation("minutes", stint.id, f"{worked} for {need} of work")
+            if worked >= max(need, GRID) + GRID:
+                yield Violation("minutes", stint.id, f"{worked} is more than {need}")
+        for surface in self.job.surfaces:
+            for step in self.job.recipe(surface.recipe).steps:
+                parts = [
+                    stint
+                    for stint in self.work
+                    if (stint.surface, stint.step) == (surface.id, step.id)
+                ]
+                if not step.splits or not parts:
+                    continue
+                people = len(parts[0].hands)
+                worked = sum((self._worked(part) for part in parts), timedelta())
+                left = self._left_share(surface, step)
+                need = timedelta(minutes=step.minutes(surface.area_m2 * left, people))
+                if worked < need - JOT:
+                    yield Violation("minutes", parts[0].id, f"{worked} for {need}")
+
+    # -- hands and rooms ---------------------------------------------------------------
+
+    def enough_hands(self) -> Iterable[Violation]:
+        """As many as the step takes, one with its skill."""
+        for stint in self.stints:
+            _, step = self._what(stint)
+            if len(set(stint.hands)) != len(stint.hands):
+                yield Violation("hands", stint.id, "names a hand twice")
+            if stint.kind == "work" and len(stint.hands) not in step.hands.counts:
+                yield Violation("hands", stint.id, f"{len(stint.hands)} at the wall")
+            if stint.kind != "test" and step.skill is not None:
+                skills = {
+                    skill
+                    for name in stint.hands
+                    if name in self.hands
+                    for skill in self.hands[name].skills
+                }
+                if step.skill not in skills:
+                    yield Violation("skill", stint.id, f"nobody has {step.skill}")
+
+    def nobody_twice(self) -> Iterable[Violation]:
+        """No hand in two stints at once."""
+        for name in self.hands:
+            mine = sorted(
+                (stint for stint in self.stints if name in stint.hands),
+                key=lambda stint: stint.start,
+            )
+            for one, other in itertools.pairwise(mine):
+                if other.start < one.end:
+                    yield Violation("twice", other.id, f"{name} is still at {one.id}")
+
+    def room_heads(self) -> Iterable[Violation]:
+        """No more hands in a room than it holds."""
+        for room in self.job.rooms:
+            if room.hands_most is None:
+                continue
+            inside = [
+                stint
+                for stint in self.stints
+                if self.job.surface(stint.surface).room == room.id
+            ]
+            for stint in inside:
+                heads = sum(
+                    len(other.hands)
+                    for other in inside
+                    if other.start <= stint.start < other.end
+                )
+                if heads > room.hands_most:
+                    text = f"{heads} in {room.id}, which holds {room.hands_most}"
+                    yield Violation("room-heads", stint.id, text)
+
+    def one_at_a_wall(self) -> Iterable[Violation]:
+        """One stint at a time on a surface or section."""
+        for number, one in enumerate(self.stints):
+            for other in self.stints[:number]:
+                if (
+                    one.surface == other.surface
+                    and (None in (one.section, other.section)
+                         or one.section == other.section)
+                    and one.start < other.end
+                    and other.start < one.end
+                ):  # fmt: skip
+                    yield Violation("wall", one.id, f"{other.id} is at it")
+
+    # -- coats ---------------------------------------------------------------------
+
+    def waits_and_windows(self) -> Iterable[Violation]:
+        """Each step waits out the stage it names and starts inside the window."""
+        for stint in self.work:
+            surface, step = self._what(stint)
+            recipe = self.job.recipe(surface.recipe)
+            wait = wait_of(recipe, step, self.materials)
+            if wait is None or self._continues(stint):
+                continue
+            before = recipe.step(wait.step)
+            rescue = self._rescue_of(stint)
+            if rescue is not None:
+                stage = step.rescue.stage if step.rescue else None
+                yield from self._after_rescue(stint, surface, before, stage, rescue)
+                continue
+            ends = self._ends(surface, before, stint.section)
+            if not ends and not self._passed(surface, before):
+                yield Violation("wait", stint.id, f"{before.id} is not done before")
+            for end in ends:
+                yield from self._gate(stint, surface, before, wait.stage, end)
+
+    def _gate(
+        self,
+        stint: Stint,
+        surface: Surface,
+        before: Step,
+        stage: str,
+        end: datetime,
+    ) -> Iterable[Violation]:
+        if stint.start < end - JOT:
+            yield Violation("wait", stint.id, f"{before.id} ends {end}")
+            return
+        if stage == "" or before.material is None:
+            return
+        material = self.materials[before.material]
+        opens = self._clock(surface, material, stage, end, self.wait_air)
+        closing = "closes" if material.family in SIZES else "window"
+        closes: Moments = (None, None, None)
+        if closing in material.labels and closing != stage:
+            closes = self._clock(surface, material, closing, end, self.open_air)
+        low, high = opens[2], closes[0]
+        overlap = low is None or (high is not None and low > high)
+        if closing in material.labels and overlap:
+            if not self._test_before(stint):
+                yield Violation("test", stint.id, "the range wants a test first")
+            low, high = opens[1], closes[1]
+        if low is None or stint.start < low - JOT:
+            yield Violation("wait", stint.id, f"{before.id} reaches {stage} at {low}")
+        if high is not None and stint.start > high + JOT:
+            yield Violation("window", stint.id, f"closed at {high}")
+
+    def _after_rescue(
+        self,
+        stint: Stint,
+        surface: Surface,
+        before: Step,
+        stage: str | None,
+        rescue: Stint,
+    ) -> Iterable[Violation]:
+        yield from self._gate(stint, surface, before, stage or "", rescue.end)
+        for end in self._ends(surface, before, stint.section):
+            if rescue.start < end - JOT:
+                yield Violation("wait", rescue.id, f"{before.id} ends {end}")
+
+    def top_before_bottom(self) -> Iterable[Violation]:
+        """In a room, coats below wait until the work above has ended."""
+        begun = {
+            coat.surface
+            for coat in self.job.coats
+            if self.job.recipe(self.job.surface(coat.surface).recipe)
+            .step(coat.step)
+            .material
+            is not None
+        }
+        for stint in self.work:
+            surface, step = self._what(stint)
+            if step.material is None or surface.id in begun:
+                continue
+            for other in self.work:
+                above = self.job.surface(other.surface)
+                higher = RANK.get(above.kind, 3) < RANK.get(surface.kind, 3)
+                if (
+                    higher
+                    and above.room == surface.room
+                    and stint.start < other.end - JOT
+                ):
+                    yield Violation("order", stint.id, f"{other.id} above is not done")
+
+    def kept_apart(self) -> Iterable[Violation]:
+        """Dust, steam and solvent meet no open or tacky coat in connected air."""
+        coats: list[tuple[str, Surface, Step, datetime, datetime]] = [
+            (stint.id, *self._what(stint), stint.start, stint.end)
+            for stint in self.stints
+            if stint.kind != "test"
+        ]
+        for coat in self.job.coats:
+            surface = self.job.surface(coat.surface)
+            step = self.job.recipe(surface.recipe).step(coat.step)
+            coats.append(
+                (f"the coat of {coat.surface}", surface, step, coat.start, coat.end)
+            )
+        for stint in self.work:
+            surface, step = self._what(stint)
+            for name, other, coat_step, start, end in coats:
+                for what in step.makes:
+                    if (
+                        coat_step.material is None
+                        or what in coat_step.makes
+                        or name == stint.id
+                        or not self._share_air(surface, other)
+                    ):
+                        continue
+                    material = self.materials[coat_step.material]
+                    clear = self._clear(other, material, end)
+                    if stint.start < clear - JOT and start < stint.end - JOT:
+                        text = f"{name} is open or tacky until {clear}"
+                        yield Violation(what, stint.id, text)
+
+    def air_allows(self) -> Iterable[Violation]:
+        """No coat starts in air that its family may not start in."""
+        for stint in self.work:
+            surface, step = self._what(stint)
+            if step.material is None or self._continues(stint):
+                continue
+            family = self.materials[step.material].family
+            for airs in (self.wait_air, self.open_air):
+                air = airs[surface.id]
+                found = cautions.blocked_by(
+                    family, air, air.index(air.minute(stint.start))
+                )
+                if found:
+                    yield Violation("air", stint.id, found[0].text)
+                    break
+
+    # -- people's words ------------------------------------------------------------
+
+    def gates(self) -> Iterable[Violation]:
+        """Nothing on a surface before what its gates wait for."""
+        for stint in self.stints:
+            for gate in self.job.surface(stint.surface).gates:
+                if stint.start < gate.not_before:
+                    yield Violation("gate", stint.id, f"{gate.name} {gate.not_before}")
+
+    def pins(self) -> Iterable[Violation]:
+        """Pinned stints start where the lead put them, with the hands named."""
+        for pin in self.job.pins:
+            if pin.start < self.at:
+                continue
+            stints = [
+                stint
+                for stint in self.work
+                if (stint.surface, stint.step) == (pin.surface, pin.step)
+            ]
+            for stint in stints[:1]:
+                first = self._test_before(stint) or stint
+                if not timedelta() <= first.start - pin.start < GRID:
+                    yield Violation("pin", stint.id, f"pinned to {pin.start}")
+                if pin.hands and set(pin.hands) != set(stint.hands):
+                    yield Violation("pin", stint.id, f"pinned with {pin.hands}")
+
+    def must_dates(self) -> Iterable[Violation]:
+        """Dates that must be kept are kept, at the safe end of the clock."""
+        for number, wish in enumerate(self.job.dates):
+            if not wish.must:
+                continue
+            for surface in self.job.surfaces:
+                if (
+                    wish.job is None
+                    and surface.id != wish.surface
+                    and (surface.room != wish.room)
+                ):
+                    continue
+                last = self.job.recipe(surface.recipe).steps[-1]
+                for end in self._ends(surface, last, None):
+                    reached: datetime | None = end
+                    stage = wish.stage or wish.promise or ""
+                    if last.material is not None:
+                        material = self.materials[last.material]
+                        if material.label_min(stage) is not None:
+                            reached = self._clock(
+                                surface, material, stage, end, self.wait_air
+                            )[2]
+                    if reached is None or reached > wish.by + JOT:
+                        yield Violation(
+                            "must-date", f"date {number}", f"{surface.id}: {reached}"
+                        )
+
+    # -- facts -----------------------------------------------------------------------
+
+    def _what(self, stint: Stint) -> tuple[Surface, Step]:
+        surface = self.job.surface(stint.surface)
+        return surface, self.job.recipe(surface.recipe).step(stint.step)
+
+    def _section_share(self, surface: Surface, section: str | None) -> float:
+        return 1.0 if section is None else dict(surface.sections)[section]
+
+    def _share(self, surface: Surface, step: Step, stint: Stint) -> float:
+        if not step.splits:
+            return self._section_share(surface, stint.section)
+        parts = [
+            other
+            for other in self.work
+            if (other.surface, other.step, other.section)
+            == (stint.surface, stint.step, stint.section)
+        ]
+        return self._section_share(surface, stint.section) / len(parts)
+
+    def _left_share(self, surface: Surface, step: Step) -> float:
+        if self._passed(surface, step):
+            return 0.0
+        logged = [
+            coat
+            for coat in self.job.coats
+            if (coat.surface, coat.step) == (surface.id, step.id)
+        ]
+        if any(coat.section is None for coat in logged):
+            return 0.0
+        done = {coat.section for coat in logged}
+        return 1.0 - sum(self._section_share(surface, section) for section in done)
+
+    def _passed(self, surface: Surface, step: Step) -> bool:
+        """Whether a later step is logged, so that this one counts as done."""
+        recipe = self.job.recipe(surface.recipe)
+        for coat in self.job.coats:
+            if coat.surface != surface.id:
+                continue
+            wait = wait_of(recipe, recipe.step(coat.step), self.materials)
+            while wait is not None:
+                if wait.step == step.id:
+                    return True
+                wait = wait_of(recipe, recipe.step(wait.step), self.materials)
+        return False
+
+    def _ends(
+        self, surface: Surface, step: Step, section: str | None
+    ) -> list[datetime]:
+        """When a step ended or will end on a section, logged and planned."""
+        rows: list[Coat | Stint] = [*self.job.coats, *self.work]
+        return [
+            row.end
+            for row in rows
+            if (row.surface, row.step) == (surface.id, step.id)
+            and (section is None or row.section in (None, section))
+        ]
+
+    def _continues(self, stint: Stint) -> bool:
+        """Whether this is a later part of a step that splits."""
+        _, step = self._what(stint)
+        return step.splits and any(
+            other.start < stint.start
+            for other in self.work
+            if (other.surface, other.step, other.section)
+            == (stint.surface, stint.step, stint.section)
+        )
+
+    def _rescue_of(self, stint: Stint) -> Stint | None:
+        return next(
+            (
+                other
+                for other in self.stints
+                if other.kind == "rescue"
+                and (other.surface, other.step, other.section)
+                == (stint.surface, stint.step, stint.section)
+            ),
+            None,
+        )
+
+    def _test_before(self, stint: Stint) -> Stint | None:
+        return next(
+            (
+                other
+                for other in self.stints
+                if other.kind == "test"
+                and (other.surface, other.step, other.section, other.end)
+                == (stint.surface, stint.step, stint.section, stint.start)
+            ),
+            None,
+        )
+
+    def _clock(
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        end: datetime,
+        airs: Mapping[str, RoomAir],
+    ) -> Moments:
+        air = airs[surface.id]
+        minute = air.minute(end)
+        found = drying.hours_in(material, stage, air, minute)
+        moments = []
+        for value in (found.early_min, found.likely_min, found.safe_min):
+            length = float(value)
+            moments.append(
+                None if length == float("inf") else air.moment(minute + length)
+            )
+        return moments[0], moments[1], moments[2]
+
+    def _clear(self, surface: Surface, material: Material, end: datetime) -> datetime:
+        usual = (
+            ("closes", "tack")
+            if material.family in SIZES
+            else ("touch", "recoat", "open")
+        )
+        for stage in usual:
+            if stage in material.labels:
+                safe = self._clock(surface, material, stage, end, self.wait_air)[2]
+                return safe or datetime.max.replace(tzinfo=end.tzinfo)
+        return end
+
+    def _share_air(self, one: Surface, other: Surface) -> bool:
+        a, b = self.job.room(one.room), self.job.room(other.room)
+        return a.id == b.id or _names(a, b) or _names(b, a)
+
+    def _open_spans(
+        self, hours: Sequence[Hours], moment: datetime, *, site: bool
+    ) -> list[tuple[datetime, datetime]]:
+        """Stretches open on the day of ``moment``, breaks taken out."""
+        day = moment.astimezone(self.job.site.tz).date()
+        if site and day in self.job.site.closed:
+            return []
+        opens, pauses = [], []
+        for rule in hours:
+            if day.weekday() in _weekdays(rule.days):
+                opens.append((self._at(day, rule.start), self._at(day, rule.end)))
+                pauses += [
+                    (self._at(day, p.start), self._at(day, p.end)) for p in rule.breaks
+                ]
+        edges = sorted({edge for span in [*opens, *pauses] for edge in span})
+        spans: list[tuple[datetime, datetime]] = []
+        for a, b in itertools.pairwise(edges):
+            inside = any(s <= a and b <= e for s, e in opens)
+            paused = any(s <= a and b <= e for s, e in pauses)
+            if inside and not paused:
+                if spans and spans[-1][1] == a:
+                    spans[-1] = (spans[-1][0], b)
+                else:
+                    spans.append((a, b))
+        return spans
+
+    def _at(self, day: date, clock: str) -> datetime:
+        hours, minutes = (int(part) for part in clock.split(":"))
+        day += timedelta(days=hours // 24)
+        return datetime(
+            day.year, day.month, day.day, hours % 24, minutes, tzinfo=self.job.site.tz
+        )
+
+    def _inside(
+        self, rule: str, stint: Stint, spans: list[tuple[datetime, datetime]]
+    ) -> Iterable[Violation]:
+        _, step = self._what(stint)
+        if step.wet and stint.kind == "work":
+            if not any(a <= stint.start and stint.end <= b for a, b in spans):
+                yield Violation(rule, stint.id, "not in one unbroken stretch")
+        elif not (
+            any(a <= stint.start < b for a, b in spans)
+            and any(a < stint.end <= b for a, b in spans)
+        ):
+            yield Violation(rule, stint.id, "outside the day's hours")
+
+    def _worked(self, stint: Stint) -> timedelta:
+        """The stint's span less the site's breaks inside it."""
+        spans = self._open_spans(self.job.site.hours, stint.start, site=True)
+        if self.job.hands and all(
+            self.hands[name].hours is not None
+            for name in stint.hands
+            if name in self.hands
+        ):
+            own = [
+                self._open_spans(self.hands[name].hours or (), stint.start, site=False)
+                for name in stint.hands
+                if name in self.hands
+            ]
+            if own:
+                spans = _common(spans, own[0])
+        return sum(
+            (
+                max(min(b, stint.end) - max(a, stint.start), timedelta())
+                for a, b in spans
+            ),
+            timedelta(),
+        )
+
+
+def _common(
+    one: list[tuple[datetime, datetime]], other: list[tuple[datetime, datetime]]
+) -> list[tuple[datetime, datetime]]:
+    return [
+        (max(a, c), min(b, d))
+        for a, b in one
+        for c, d in other
+        if max(a, c) < min(b, d)
+    ]
+
+
+def _names(one: Room, other: Room) -> bool:
+    return other.id in one.connected
+
+
+def _weekdays(text: str) -> set[int]:
+    found = set()
+    for part in text.split(","):
+        ends = [DAYS.index(name) for name in part.split("-")]
+        day = ends[0]
+        found.add(day)
+        while day != ends[-1]:
+            day = (day + 1) % 7
+            found.add(day)
+    return found

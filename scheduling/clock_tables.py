@@ -1,0 +1,181 @@
+"""Clocks as lookup tables over the working axis.
+
+For every slot a coat may end in: the first slot that may follow, and the last.
+Wall-clock integration happens once for each air, material and stage, in ``drying``;
+the planner then only looks up.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduling import cautions, drying
+from scheduling.problem import SIZES, Family, Material, Surface
+from scheduling.room_air import RoomAir
+from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
+
+Floats = NDArray[np.float64]
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Gate:
+    """First and last slot that may follow a coat ending in slot l; high is n for ever.
+
+    ``test[l]``: only the likely range of the clocks leaves room, so the step is planned
+    inside it with a test first.
+    """
+
+    low: Ints
+    high: Ints
+    test: Mask
+
+
+def window_stage(material: Material) -> str | None:
+    """The stage that ends a coat's window, None where it has none."""
+    stage = "closes" if material.family in SIZES else "window"
+    return stage if stage in material.labels else None
+
+
+def clear_stage(material: Material) -> str | None:
+    """The stage from which dust does a coat no harm; a size stays tacky to the end."""
+    usual = (
+        ("closes", "tack") if material.family in SIZES else ("touch", "recoat", "open")
+    )
+    return next((stage for stage in usual if stage in material.labels), None)
+
+
+class ClockTables:
+    """Tables made when first asked for, shared by surfaces in the same air.
+
+    ``wait_air`` is the air that waits are counted in, ``open_air`` the air for open
+    times and closing windows; usually the same.
+    """
+
+    def __init__(
+        self,
+        axis: Axis,
+        wait_air: Mapping[str, RoomAir],
+        open_air: Mapping[str, RoomAir] | None = None,
+    ) -> None:
+        self.axis = axis
+        self.wait_air = wait_air
+        self.open_air = open_air or wait_air
+        self._made: dict[tuple[object, ...], object] = {}
+
+    def gate(self, surface: Surface, material: Material, stage: str) -> Gate:
+        """Where the next step may start, for each slot the coat may end in."""
+        key = ("gate", self._air_key(surface), material.id, stage)
+        return self._once(
+            key,
+            lambda: self._gate(surface, material, stage, self._ends()),
+        )
+
+    def gate_after(
+        self, surface: Surface, material: Material, stage: str, end_min: float
+    ) -> tuple[int, int, bool]:
+        """The same for one coat already on, ended at ``end_min``."""
+        gate = self._gate(surface, material, stage, np.array([end_min]))
+        return int(gate.low[0]), int(gate.high[0]), bool(gate.test[0])
+
+    def ready(self, surface: Surface, material: Material, stage: str) -> Floats:
+        """Safe minute at which a coat ending in slot l reaches a stage or promise."""
+        ends = self._ends()
+        key = ("ready", self._air_key(surface), material.id, stage)
+        return self._once(
+            key, lambda: ends + self._clock(surface, material, stage, ends).safe_min
+        )
+
+    def ready_after(
+        self, surface: Surface, material: Material, stage: str, end_min: float
+    ) -> float:
+        """The same for one coat already on."""
+        clock = self._clock(surface, material, stage, np.array([end_min]))
+        return end_min + float(clock.safe_min[0])
+
+    def clear_after(self, surface: Surface, material: Material) -> Ints:
+        """First slot in which dust may be made after a coat ending in slot l."""
+        stage = clear_stage(material)
+        if stage is None:
+            return np.arange(1, len(self.axis) + 1, dtype=np.int64)
+        key = ("clear", self._air_key(surface), material.id)
+        return self._once(
+            key, lambda: self.axis.slots_from(self.ready(surface, material, stage))
+        )
+
+    def open_min(self, surface: Surface, material: Material) -> Floats:
+        """Early open time of a coat laid at the start of each slot."""
+        air = self.open_air[surface.id]
+        key = ("open", id(air), material.id)
+        starts = self.axis.minute.astype(np.float64)
+        return self._once(
+            key, lambda: drying.clock(material, "open", air, starts).early_min
+        )
+
+    def may_start(self, surface: Surface, family: Family) -> Mask:
+        """Slots in whose air a coat of this family may be begun."""
+        key = ("start", self._air_key(surface), family)
+
+        def make() -> Mask:
+            free = np.ones(len(self.axis), dtype=bool)
+            for air in {id(a): a for a in self._airs(surface)}.values():
+                place = (self.axis.minute // air.step_min).astype(np.int64)
+                blocked = cautions.blocked(family, air)
+                free &= ~blocked[np.clip(place, 0, len(air) - 1)]
+            return free
+
+        return self._once(key, make)
+
+    def _gate(
+        self, surface: Surface, material: Material, stage: str, ends: Floats
+    ) -> Gate:
+        n = len(self.axis)
+        opens = self._clock(surface, material, stage, ends)
+        low = self.axis.slots_from(ends + opens.safe_min)
+        high = np.full(len(ends), n, dtype=np.int64)
+        test = np.zeros(len(ends), dtype=bool)
+        closing = window_stage(material)
+        if closing is None or closing == stage:
+            return Gate(low=low, high=high, test=test)
+        closes = drying.clock(material, closing, self.open_air[surface.id], ends)
+        high = self._last_slot(ends + closes.early_min)
+        # Safe opening after early closing: plan inside the likely window, with a test.
+        test = opens.safe_min > closes.early_min
+        likely_low = self.axis.slots_from(ends + opens.likely_min)
+        likely_high = self._last_slot(ends + closes.likely_min)
+        return Gate(
+            low=np.where(test, likely_low, low),
+            high=np.where(test, likely_high, high),
+            test=test,
+        )
+
+    def _ends(self) -> Floats:
+        """Minute at which each slot ends."""
+        return (self.axis.minute + SLOT_MIN).astype(np.float64)
+
+    def _last_slot(self, minutes: Floats) -> Ints:
+        found = self.axis.slots_until(minutes)
+        if len(self.axis):
+            beyond = minutes >= self.axis.minute[-1] + SLOT_MIN
+            found = np.where(beyond, len(self.axis), found)
+        return found
+
+    def _clock(
+        self, surface: Surface, material: Material, stage: str, ends: Floats
+    ) -> drying.Clock:
+        return drying.clock(material, stage, self.wait_air[surface.id], ends)
+
+    def _airs(self, surface: Surface) -> tuple[RoomAir, RoomAir]:
+        return self.wait_air[surface.id], self.open_air[surface.id]
+
+    def _air_key(self, surface: Surface) -> tuple[int, int]:
+        wait, opened = self._airs(surface)
+        return id(wait), id(opened)
+
+    def _once(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        if key not in self._made:
+            self._made[key] = make()
+        return self._made[key]  # type: ignore[return-value]

@@ -1,0 +1,205 @@
+"""How early a job could end at best, and what cannot be met together when it cannot."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from scheduling.greedy import Placing
+from scheduling.plan import Reason
+from scheduling.process import (
+    Process,
+    Promise,
+    Unit,
+    called,
+    day_text,
+    earliest_ends,
+    minutes_text,
+)
+from scheduling.solver import Effort, solve
+from scheduling.working_time import SLOT_MIN
+
+TRIAL = Effort(budget=2.0)  # for each date left out on trial
+
+
+def finish_low(process: Process, placing: Placing | None = None) -> int:
+    """A slot before which no plan can have ended: longest path, and work over hands."""
+    path = max(earliest_ends(process), default=0)
+    n = len(process.axis)
+    low = min(path, n)
+    skills: set[str | None] = {None, *(unit.step.skill for unit in process.units)}
+    for skill in sorted(skills, key=str):
+        units = [u for u in process.units if skill in (None, u.step.skill)]
+        work = sum(_least_work(unit, one=skill is not None) for unit in units)
+        there = np.sum(
+            [h.there for h in process.hands if skill in (None, *h.skills)], axis=0
+        )
+        done = np.cumsum(there) >= work
+        if work and np.any(done):
+            low = max(low, int(done.argmax()) + 1)
+    return low
+
+
+def _least_work(unit: Unit, *, one: bool) -> int:
+    """Fewest hand-slots the unit takes, of one hand where only one needs the skill."""
+    return min((m.slots * (1 if one else m.hands) for m in unit.modes), default=0)
+
+
+def why_no_plan(
+    process: Process, failed: str | None, effort: Effort
+) -> Sequence[Reason]:
+    """The smallest set of musts found that cannot all be kept, in the trade's words."""
+    alone = list(_impossible_alone(process))
+    if alone:
+        return alone
+    musts = sorted({p.date for p in process.promises if p.wish.must})
+    if musts:
+        return list(_together(process, musts, effort))
+    name = failed or "a stint"
+    for unit in process.units:
+        if unit.id == failed:
+            name = f"{called(unit.surface)}, {unit.step.name or unit.step.id}"
+    text = (
+        f"{name}: no time was found that fits its waits and windows, the hands and the "
+        "hours together; not proved impossible"
+    )
+    return [Reason(code="window", text=text)]
+
+
+def _impossible_alone(process: Process) -> Iterable[Reason]:
+    """Dates out of reach even if every hand were free for them."""
+    ends = earliest_ends(process)
+    for promise in process.promises:
+        if not promise.wish.must:
+            continue
+        end = ends[promise.unit]
+        inside = end <= len(process.axis)
+        if inside and float(promise.late_min[end - 1 :].min()) <= 0:
+            continue
+        unit = process.units[promise.unit]
+        text = f"{_wish_text(process, promise)} cannot be kept"
+        if inside:
+            by = process.axis.minute_of(promise.wish.by)
+            reached = by + float(promise.late_min[end - 1])
+            text += (
+                f": even with hands without limit {called(unit.surface)}, "
+                f"{unit.step.name or unit.step.id} ends "
+                f"{day_text(process.axis.end_of(end - 1), process.job)} at the earliest"
+            )
+            if np.isfinite(reached):
+                moment = process.axis.moment(reached)
+                text += f" and is there {day_text(moment, process.job)}"
+        else:
+            text += f": {called(unit.surface)} is not finished in the time looked at"
+        yield Reason(code="date", text=text)
+
+
+def _together(
+    process: Process, musts: Sequence[int], effort: Effort
+) -> Iterable[Reason]:
+    """Leave dates out one by one; keep those without which a plan would exist."""
+    trial = min(effort.budget, TRIAL.budget)
+    conflict = list(musts)
+    proved = _infeasible(process, conflict, trial)
+    if proved:
+        for date in musts:
+            rest = [other for other in conflict if other != date]
+            if rest and _infeasible(process, rest, trial):
+                conflict = rest
+    if not proved:
+        yield Reason(
+            code="unproved",
+            text="No plan was found in this time that keeps every date that must be "
+            "kept; it is not proved that there is none.",
+        )
+    latest = 0
+    for date in conflict:
+        promises = [p for p in process.promises if p.date == date and p.wish.must]
+        yield Reason(code="date", text=f"{_wish_text(process, promises[0])}")
+        for promise in promises:
+            kept = np.flatnonzero(promise.late_min <= 0)
+            latest = max(latest, int(kept[-1]) + 1 if len(kept) else 0)
+    bound = {p.unit for p in process.promises if p.date in conflict and p.wish.must}
+    yield _hands_reason(process, bound, latest)
+
+
+def _infeasible(process: Process, dates: Sequence[int], budget: float) -> bool:
+    kept = tuple(p for p in process.promises if p.date in dates and p.wish.must)
+    trial = replace(process, promises=kept)
+    latest = max(
+        (int(np.flatnonzero(p.late_min <= 0)[-1]) + 2 for p in kept), default=1
+    )
+    units = _needed(trial, {p.unit for p in kept})
+    trial = _only(trial, units)
+    horizon = min(len(process.axis), latest)
+    return (
+        solve(trial, None, effort=Effort(budget=budget), horizon=horizon).outcome
+        == "infeasible"
+    )
+
+
+def _needed(process: Process, last: set[int]) -> set[int]:
+    """These units and all that they wait for."""
+    needed = set(last)
+    waiting = list(last)
+    while waiting:
+        for wait in process.before[waiting.pop()]:
+            if wait.before not in needed:
+                needed.add(wait.before)
+                waiting.append(wait.before)
+    return needed
+
+
+def _only(process: Process, units: set[int]) -> Process:
+    """The process cut to some units; what else is to be done only takes room."""
+    order = sorted(units)
+    place = {old: new for new, old in enumerate(order)}
+    waits = tuple(
+        replace(w, before=place[w.before], after=place[w.after])
+        for w in process.waits
+        if w.before in units and w.after in units
+    )
+    return replace(
+        process,
+        units=tuple(replace(process.units[u], index=place[u]) for u in order),
+        waits=waits,
+        aparts=tuple(
+            replace(a, maker=place[a.maker], coat=place[a.coat])
+            for a in process.aparts
+            if a.maker in units and a.coat in units
+        ),
+        promises=tuple(
+            replace(p, unit=place[p.unit]) for p in process.promises if p.unit in units
+        ),
+        before={n: tuple(w for w in waits if w.after == n) for n in place.values()},
+        after={n: tuple(w for w in waits if w.before == n) for n in place.values()},
+    )
+
+
+def _wish_text(process: Process, promise: Promise) -> str:
+    wish = promise.wish
+    names = {room.id: room.name or room.id for room in process.job.rooms}
+    names |= {s.id: called(s) for s in process.job.surfaces}
+    what = "the whole job"
+    if wish.job is None:
+        what = names[wish.surface or wish.room or ""]
+    end = wish.stage or wish.promise
+    return f"{what} must be {end} by {day_text(wish.by, process.job)}"
+
+
+def _hands_reason(process: Process, last: set[int], latest: int) -> Reason:
+    units = [process.units[number] for number in sorted(_needed(process, last))]
+    work = sum(_least_work(unit, one=False) for unit in units) * SLOT_MIN
+    there = sum(int(hand.there[:latest].sum()) for hand in process.hands) * SLOT_MIN
+    crew = max((unit.modes[0].hands for unit in units if unit.modes), default=1)
+    text = (
+        f"Before that, {minutes_text(work)} of hands are needed and "
+        f"{minutes_text(there)} are there; with the waits between coats they do not fit"
+    )
+    if crew > 1:
+        most = max(units, key=lambda unit: unit.modes[0].hands if unit.modes else 0)
+        text += (
+            f"; {called(most.surface)}, {most.step.name or most.step.id} takes "
+            f"{crew} at once"
+        )
+    return Reason(code="hands", text=text)

@@ -1,0 +1,229 @@
+"""Why each stint stands where it does: the one thing that holds it."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from scheduling.greedy import Placed, Placing
+from scheduling.plan import Reason
+from scheduling.process import (
+    Apart,
+    Mode,
+    Process,
+    Unit,
+    Wait,
+    called,
+    day_text,
+)
+
+STAGE_WORDS: Mapping[str, str] = {
+    "": "is done",
+    "touch": "is dry to touch",
+    "recoat": "can be recoated",
+    "through": "is dry through",
+    "hard": "is hard enough to go over",
+    "cured": "has cured",
+    "tack": "has come to tack",
+    "open": "has closed",
+    "window": "has shut its window",
+    "closes": "has closed",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Low:
+    """A slot before which a unit cannot start, and what sets it."""
+
+    slot: int
+    reason: Reason
+
+
+class Explainer:
+    """Reads a process and a placing; gives a reason for every unit."""
+
+    def __init__(self, process: Process, placing: Placing) -> None:
+        self.process, self.placing = process, placing
+        self.axis = process.axis
+        self.rooms = {room.id: room for room in process.job.rooms}
+        self.aparts: dict[int, list[Apart]] = {}
+        for apart in process.aparts:
+            self.aparts.setdefault(apart.maker, []).append(apart)
+            self.aparts.setdefault(apart.coat, []).append(apart)
+
+    def reasons(self) -> Mapping[int, Reason]:
+        """By unit."""
+        return {unit.index: self._reason(unit) for unit in self.process.units}
+
+    def _reason(self, unit: Unit) -> Reason:
+        placed = self.placing[unit.index]
+        if unit.pinned is not None:
+            when = day_text(unit.pinned.start, self.process.job)
+            return Reason(code="pin", text=f"Pinned to {when}.")
+        mode = next(m for m in unit.modes if m.hands == len(placed.hands))
+        lows = sorted(self._lows(unit), key=lambda low: low.slot)
+        held = lows[-1]
+        starts = np.flatnonzero(mode.may_start)
+        starts = starts[starts >= held.slot]
+        first = int(starts[0]) if len(starts) else placed.work_start
+        if placed.start <= held.slot or placed.work_start <= first:
+            if held.slot == 0 and first > 0:
+                return self._hours(unit, mode, placed)
+            return held.reason
+        return self._taken(unit, mode, placed, starts)
+
+    # -- what a unit waits for -------------------------------------------------------
+
+    def _lows(self, unit: Unit) -> Iterable[_Low]:
+        job = self.process.job
+        yield _Low(0, Reason(code="start", text="As early as the plan begins."))
+        for gate in unit.surface.gates:
+            slot = self.axis.slot_from(self.axis.minute_of(gate.not_before))
+            text = f"Not before {gate.name}: {day_text(gate.not_before, job)}."
+            yield _Low(slot, Reason(code="gate", text=text))
+        if unit.release > 0:
+            yield _Low(unit.release, self._logged(unit))
+        for wait in self.process.before[unit.index]:
+            last = self.placing[wait.before].last
+            yield _Low(int(wait.low[last]), self._waits(wait, last))
+
+    def _logged(self, unit: Unit) -> Reason:
+        return Reason(
+            code="wait",
+            text=f"Waits for the coat already on {called(unit.surface)}.",
+        )
+
+    def _waits(self, wait: Wait, last: int) -> Reason:
+        before = self.process.units[wait.before]
+        after = self.process.units[wait.after]
+        name = before.step.name or before.step.id
+        other = before.id
+        if before.surface.id != after.surface.id:
+            text = f"Top before bottom: {called(before.surface)}, {name} comes first."
+            return Reason(code="order", text=text, other=other)
+        ended = day_text(self.axis.end_of(last), self.process.job)
+        if wait.stage == "":
+            text = f"After {name}, done {ended}."
+            return Reason(code="order", text=text, other=other)
+        low = int(wait.low[last])
+        ready = "later than this plan looks"
+        if low < len(self.axis):
+            ready = day_text(self.axis.start_of(low), self.process.job)
+        text = (
+            f"{name} ends {ended} and {STAGE_WORDS[wait.stage]}, at the safe end, for "
+            f"the working hours from {ready}."
+        )
+        return Reason(code="wait", text=text, other=other)
+
+    def _hours(self, unit: Unit, mode: Mode, placed: Placed) -> Reason:
+        air = "in working hours whose air allows a start" if unit.material else ""
+        text = (
+            f"First time that {mode.hands} can be there together {air}".rstrip() + "."
+        )
+        return Reason(code="hours", text=text)
+
+    # -- what stood in the way --------------------------------------------------------
+
+    def _taken(
+        self,
+        unit: Unit,
+        mode: Mode,
+        placed: Placed,
+        starts: np.ndarray,
+    ) -> Reason:
+        """Why the last start that hours and waits allowed was not taken."""
+        earlier = starts[starts < placed.work_start]
+        slot = int(earlier[-1]) - placed.test
+        end = slot + mode.slots + placed.test
+        for apart in self.aparts.get(unit.index, ()):
+            reason = self._met(unit, apart, slot, end)
+            if reason is not None:
+                return reason
+        busy = self._busy(unit, slot, end)
+        free = [
+            number
+            for number, hand in enumerate(self.process.hands)
+            if number not in busy and hand.there[slot:end].all()
+        ]
+        skill = unit.step.skill
+        skilled = [n for n in free if skill in (None, *self.process.hands[n].skills)]
+        if len(free) < mode.hands or not skilled:
+            return self._hands(unit, mode, busy, free)
+        room = self.rooms[unit.surface.room]
+        if room.hands_most is not None:
+            inside = self._inside(unit, slot, end)
+            if inside and inside[0][1] + mode.hands > room.hands_most:
+                other = inside[0][0]
+                text = f"{room.name or room.id} holds {room.hands_most} at a time."
+                return Reason(code="room", text=text, other=other.id)
+        if any((wait.high < len(self.axis)).any() for wait in self._all(unit)):
+            text = "Placed so that the next step falls inside its window."
+            return Reason(code="window", text=text)
+        text = "Could start earlier for itself; the whole plan is better so."
+        return Reason(code="later", text=text)
+
+    def _all(self, unit: Unit) -> Iterable[Wait]:
+        return (*self.process.before[unit.index], *self.process.after[unit.index])
+
+    def _met(self, unit: Unit, apart: Apart, slot: int, end: int) -> Reason | None:
+        maker_here = apart.maker == unit.index
+        other = self.process.units[apart.coat if maker_here else apart.maker]
+        placed = self.placing[other.index]
+        name = f"{called(other.surface)}, {other.step.name or other.step.id}"
+        if maker_here:
+            clear = int(apart.clear[placed.last])
+            if slot < clear and placed.start < end:
+                text = f"Makes {apart.what}: {name} is still open or tacky."
+                return Reason(code=apart.what, text=text, other=other.id)
+        else:
+            last = min(end - 1, len(self.axis) - 1)
+            if slot < placed.end and placed.start < int(apart.clear[last]):
+                text = f"{name} makes {apart.what} in the same air."
+                return Reason(code=apart.what, text=text, other=other.id)
+        return None
+
+    def _busy(self, unit: Unit, slot: int, end: int) -> dict[int, list[Unit]]:
+        busy: dict[int, list[Unit]] = {}
+        for other in self.process.units:
+            placed = self.placing[other.index]
+            if other.index != unit.index and placed.start < end and slot < placed.end:
+                for hand in placed.hands:
+                    busy.setdefault(hand, []).append(other)
+        return busy
+
+    def _inside(self, unit: Unit, slot: int, end: int) -> list[tuple[Unit, int]]:
+        inside = []
+        for other in self.process.units:
+            placed = self.placing[other.index]
+            if (
+                other.index != unit.index
+                and other.surface.room == unit.surface.room
+                and placed.start < end
+                and slot < placed.end
+            ):
+                inside.append((other, len(placed.hands)))
+        return inside
+
+    def _hands(
+        self, unit: Unit, mode: Mode, busy: Mapping[int, list[Unit]], free: list[int]
+    ) -> Reason:
+        hands = self.process.hands
+        skill = unit.step.skill
+        blockers = [
+            other
+            for number, units in sorted(busy.items())
+            for other in units
+            if skill is None or len(free) < mode.hands or skill in hands[number].skills
+        ]
+        start = self.placing[unit.index].start
+        # Only what ends by this stint's start can have held it.
+        blockers.sort(key=lambda other: -self.placing[other.index].end)
+        ended = [o for o in blockers if self.placing[o.index].end <= start]
+        if not ended:
+            text = f"Waits until {mode.hands} are there together."
+            return Reason(code="hours", text=text)
+        other = ended[0]
+        name = f"{called(other.surface)}, {other.step.name or other.step.id}"
+        who = f"the hand with {skill}" if skill else "a hand"
+        text = f"Waits for {who}: at {name} until then."
+        return Reason(code="hands", text=text, other=other.id)

@@ -1,0 +1,421 @@
+"""The front door: a job in, a plan or the reasons for none out.
+
+Air, clocks, process, constructive plan, solver, audit and reasons in turn. Where the
+work's own water changes a room's air, plan and air are solved in turn, at most three
+rounds.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from math import isfinite
+
+from scheduling import conflict
+from scheduling.air_of_job import JobAir, air_hours, enveloped, job_air
+from scheduling.audit import audit
+from scheduling.clock_tables import ClockTables
+from scheduling.difference import changes_between
+from scheduling.errors import PlanningError, bad
+from scheduling.explanation import Explainer
+from scheduling.greedy import Greedy, Placing, score
+from scheduling.job_file import job_sha256
+from scheduling.notes import air_notes, unused_notes
+from scheduling.plan import Bound, Late, Plan
+from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
+from scheduling.process import Process, make_process
+from scheduling.room_air import RoomAir
+from scheduling.solver import Effort, Kept, Solved, solve
+from scheduling.stints import make_stints, planned_coats
+from scheduling.working_time import floor_to_slot, make_axis
+
+ROUNDS = 3  # of plan and air in turn
+FIRST_DAYS = 21  # how far ahead the first axis looks; doubled while work is left over
+MOST_DAYS = 336
+# Above this many units the exact model no longer pays within the usual budget.
+MOST_UNITS = 220
+LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
+
+
+class AuditError(PlanningError):
+    """A plan the search returned breaks a rule: a defect of ours, never the job's."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How a running plan stands: words, and the best finish so far."""
+
+    text: str
+    finish: datetime | None = None
+
+
+Watch = Callable[[Progress], bool]
+
+
+def plan_job(
+    job: Job,
+    *,
+    at: datetime,
+    budget: float = 10.0,
+    seconds: float | None = None,
+    previous: Plan | None = None,
+    on_progress: Watch | None = None,
+) -> Plan:
+    """Plan what is left of a job from ``at`` on.
+
+    ``budget`` counts deterministic units of about a second: same job, same plan.
+    ``seconds`` limits by the wall clock instead and is not repeatable. ``previous`` is
+    the plan to move as little as possible. ``on_progress`` sees each better plan and
+    stops the search by returning False. BadInput where ``at`` has no offset.
+    """
+    if at.utcoffset() is None:
+        raise bad("at", at.isoformat(), "a moment with its offset from UTC")
+    effort = Effort(budget=budget, seconds=seconds)
+    return _Planner(job, at, effort, previous, on_progress).plan()
+
+
+def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
+    """The air at each surface over a plan, with the water of its own coats."""
+    work = [
+        Coat(
+            surface=stint.surface,
+            section=stint.section,
+            step=stint.step,
+            start=stint.start,
+            end=stint.end,
+        )
+        for stint in plan.stints
+        if stint.kind == "work"
+    ]
+    moments = [stint.start for stint in plan.stints]
+    at = min(moments, default=job.now or plan.finish)
+    if at is None:
+        return {}
+    days = max(1, ((plan.finish or at) - at).days + 2)
+    return job_air(job, at=at, days=days, work=work).surfaces
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Attempt:
+    """A process in one air and a constructive plan for it, if there is one."""
+
+    process: Process
+    placing: Placing | None
+    failed: str | None
+
+
+class _Planner:
+    def __init__(
+        self,
+        job: Job,
+        at: datetime,
+        effort: Effort,
+        previous: Plan | None,
+        watch: Watch | None,
+    ) -> None:
+        self.job, self.effort, self.previous = job, effort, previous
+        self.at = at.astimezone(job.site.tz)
+        self.begin = floor_to_slot(at + timedelta(minutes=5) - timedelta(seconds=1))
+        self.watch = watch
+        self.days = FIRST_DAYS
+        self.notes = list(unused_notes(job))
+        self.rescued: frozenset[str] = frozenset()
+
+    def plan(self) -> Plan:
+        if not self._own_water():
+            air = self._air(())
+            words = "the given air" if self._all_given() else "the room air forecast"
+            attempt = self._attempt(air.surfaces)
+            placing, solved = self._improve(attempt)
+            if placing is None:
+                return self._no_plan(attempt, solved, air)
+            return self._finished(attempt, placing, solved, air, words)
+        return self._plan_with_water()
+
+    def _plan_with_water(self) -> Plan:
+        """Plan and air in turn, then once in the dampest and driest air of the rounds.
+
+        Where the plan so found holds in the air that its own water makes, that air is
+        the plan's; else the dampest of the rounds is, and the notes say so.
+        """
+        rounds = [self._air(())]
+        attempt = self._attempt(rounds[0].surfaces, quick=True)
+        while attempt.placing is not None and len(rounds) < ROUNDS:
+            rounds.append(self._air(planned_coats(attempt.process, attempt.placing)))
+            attempt = self._attempt(rounds[-1].surfaces, quick=True)
+        if attempt.placing is None and len(rounds) == 1:
+            placing, solved = self._improve(attempt)
+            return self._no_plan(attempt, solved, rounds[0])
+        damp = enveloped(rounds, dampest=True)
+        dry = enveloped(rounds, dampest=False)
+        attempt = self._attempt(damp, dry)
+        placing, solved = self._improve(attempt)
+        words = f"the dampest and, for open times, the driest of {len(rounds)} rounds"
+        shown = replace(rounds[-1], surfaces=damp, rooms=self._rooms(damp, rounds[-1]))
+        if placing is None:
+            return self._no_plan(attempt, solved, shown)
+        own = self._air(planned_coats(attempt.process, placing))
+        self.notes.append(
+            f"Plan and room air were worked out in turn, {len(rounds)} rounds; waits "
+            "are planned with the dampest and open times with the driest of them."
+        )
+        stints = make_stints(attempt.process, placing, own.surfaces, own.surfaces, {})
+        if audit(
+            self.job,
+            stints,
+            at=self.at,
+            wait_air=own.surfaces,
+            open_air=own.surfaces,
+        ):
+            self.notes.append(
+                "The last round's own air would still move a wait: the moments shown "
+                "are those of the dampest air."
+            )
+            return self._finished(attempt, placing, solved, shown, words, open_air=dry)
+        return self._finished(attempt, placing, solved, own, words)
+
+    def _rooms(
+        self, surfaces: Mapping[str, RoomAir], air: JobAir
+    ) -> dict[str, RoomAir]:
+        """A room's air as that of its first surface; its own where it has none."""
+        rooms: dict[str, RoomAir] = {}
+        for surface in self.job.surfaces:
+            rooms.setdefault(surface.room, surfaces[surface.id])
+        return {**air.rooms, **rooms}
+
+    # -- steps -------------------------------------------------------------------
+
+    def _air(self, work: tuple[Coat, ...]) -> JobAir:
+        return job_air(self.job, at=self.at, days=self.days, work=work)
+
+    def _own_water(self) -> bool:
+        """Whether the work's water can change any room's air."""
+        return any(isinstance(room.air, AirControl) for room in self.job.rooms)
+
+    def _all_given(self) -> bool:
+        return all(isinstance(room.air, GivenAir) for room in self.job.rooms)
+
+    def _attempt(
+        self,
+        wait_air: Mapping[str, RoomAir],
+        open_air: Mapping[str, RoomAir] | None = None,
+        *,
+        quick: bool = False,
+    ) -> _Attempt:
+        """A constructive plan, on an axis long enough, with rescues where needed."""
+        origin = next(iter(wait_air.values())).start if wait_air else self.begin
+        while True:
+            axis = make_axis(self.job, origin, self.begin, self.days)
+            tables = ClockTables(axis, wait_air, open_air)
+            process = make_process(
+                self.job, axis, tables, at=self.at, days=self.days, rescued=self.rescued
+            )
+            if process.impossible and self.days >= MOST_DAYS // 4:
+                return _Attempt(process=process, placing=None, failed=None)
+            greedy = Greedy(process)
+            placing = (
+                None
+                if process.impossible
+                else greedy.best(self._issued(process), quick=quick)
+            )
+            if placing is not None:
+                return _Attempt(process=process, placing=placing, failed=None)
+            failed = greedy.failed
+            if failed is not None and self._can_rescue(process, failed.id):
+                continue
+            if self.days >= MOST_DAYS:
+                return _Attempt(
+                    process=process,
+                    placing=None,
+                    failed=failed.id if failed is not None else None,
+                )
+            self.days = min(self.days * 2, MOST_DAYS)
+
+    def _can_rescue(self, process: Process, unit_id: str) -> bool:
+        """Give up the window of a unit that found no place inside it."""
+        for unit in process.units:
+            if unit.id == unit_id and unit.step.rescue is not None:
+                key = process.keys[unit.id]
+                if key not in self.rescued and unit.kind == "work":
+                    self.rescued |= {key}
+                    return True
+        return False
+
+    def _issued(self, process: Process) -> Mapping[int, int] | None:
+        if self.previous is None:
+            return None
+        starts = {s.id: s.start for s in self.previous.stints if s.kind != "test"}
+        return {
+            unit.index: process.axis.slot_from(process.axis.minute_of(starts[unit.id]))
+            for unit in process.units
+            if unit.id in starts
+        }
+
+    def _kept(self, process: Process) -> Mapping[int, Kept] | None:
+        """Day and hands of each stint of the earlier plan that is still to come."""
+        if self.previous is None:
+            return None
+        numbers = {hand.id: number for number, hand in enumerate(process.hands)}
+        by_id = {unit.id: unit for unit in process.units}
+        kept = {}
+        for stint in self.previous.stints:
+            unit = by_id.get(stint.id)
+            if unit is not None and stint.start >= self.at:
+                hands = frozenset(numbers[h] for h in stint.hands if h in numbers)
+                day = stint.start.astimezone(self.job.site.tz).toordinal()
+                kept[unit.index] = Kept(day, hands)
+        return kept
+
+    def _improve(self, attempt: _Attempt) -> tuple[Placing | None, Solved]:
+        """The best plan the effort finds; without one, what is known of that."""
+        process, start = attempt.process, attempt.placing
+        none = Solved(outcome="unknown", placing=None, finish_low=None, proved=False)
+        if process.impossible:
+            return None, replace(none, outcome="infeasible", proved=True)
+        if start is not None and not isfinite(score(process, start).late):
+            start = None  # a date that must be kept is not: only the search can tell
+        if not process.units or len(process.units) > MOST_UNITS:
+            if process.units:
+                self.notes.append(
+                    f"{len(process.units)} stints: the constructive plan stands; its "
+                    "distance from the best is not known."
+                )
+            found = replace(none, outcome="found", placing=start)
+            return start, none if start is None else found
+        kept = self._kept(process)
+        horizon = len(process.axis)
+        if start is not None:
+            self._tell("A first plan stands", process, start)
+            horizon = max(placed.end for placed in start.values())
+            if process.promises or kept:  # a date may be worth a later finish
+                horizon = min(len(process.axis), horizon + LATER_SLOTS)
+        solved = solve(
+            process,
+            start,
+            effort=self.effort,
+            kept=kept,
+            horizon=horizon,
+            go_on=self._watcher(process),
+        )
+        found = solved.placing or start
+        if found is not None and not kept:
+            found = Greedy(process).drawn_forward(found)
+        return found, solved
+
+    def _watcher(self, process: Process) -> Callable[[Placing], bool] | None:
+        if self.watch is None:
+            return None
+        watch = self.watch
+
+        def go_on(placing: Placing) -> bool:
+            last = max(placed.last for placed in placing.values())
+            return watch(
+                Progress(
+                    text="Looking for a better plan", finish=process.axis.end_of(last)
+                )
+            )
+
+        return go_on
+
+    def _tell(self, text: str, process: Process, placing: Placing) -> None:
+        if self.watch is not None and placing:
+            last = max(placed.last for placed in placing.values())
+            self.watch(Progress(text=text, finish=process.axis.end_of(last)))
+
+    # -- results -----------------------------------------------------------------
+
+    def _finished(
+        self,
+        attempt: _Attempt,
+        placing: Placing,
+        solved: Solved,
+        air: JobAir,
+        air_words: str,
+        open_air: Mapping[str, RoomAir] | None = None,
+    ) -> Plan:
+        process, airs = attempt.process, air.surfaces
+        reasons = Explainer(process, placing).reasons()
+        stints = make_stints(process, placing, airs, open_air or airs, reasons)
+        faults = audit(
+            self.job, stints, at=self.at, wait_air=airs, open_air=open_air or airs
+        )
+        if faults:
+            raise AuditError("; ".join(str(fault) for fault in faults[:5]))
+        work = [stint for stint in stints if stint.kind != "test"]
+        finish = max((stint.end for stint in work), default=None)
+        bound = self._bound(process, placing, solved, air_words)
+        late = self._late(process, placing)
+        plan = Plan(
+            job_sha256=job_sha256(self.job),
+            outcome="plan",
+            finish=finish,
+            bound=bound,
+            late=late,
+            air=self._air_shown(air, finish),
+            stints=stints,
+            notes=self._all_notes(process, air),
+        )
+        if self.previous is None:
+            return plan
+        return replace(plan, changes=changes_between(self.job, self.previous, plan))
+
+    def _bound(
+        self, process: Process, placing: Placing, solved: Solved, air_words: str
+    ) -> Bound:
+        if not process.units:
+            return Bound(finish_not_before=None, proved=True, air=air_words)
+        low = conflict.finish_low(process, placing)
+        if solved.finish_low is not None:
+            low = max(low, solved.finish_low)
+        finish = max(placed.end for placed in placing.values())
+        return Bound(
+            finish_not_before=process.axis.end_of(low - 1) if low > 0 else None,
+            proved=low >= finish,
+            air=air_words,
+        )
+
+    def _late(self, process: Process, placing: Placing) -> tuple[Late, ...]:
+        worst: dict[int, float | None] = {}
+        for number, late in process.overdue:
+            worst[number] = late
+        for promise in process.promises:
+            late = float(promise.late_min[placing[promise.unit].last])
+            known = worst.get(promise.date, 0.0)
+            never = known is None or not isfinite(late)
+            worst[promise.date] = None if never else max(known or 0.0, late)
+        return tuple(
+            Late(date=date, by_min=late)
+            for date, late in sorted(worst.items())
+            if late is None or late > 0
+        )
+
+    def _air_shown(
+        self, air: JobAir, finish: datetime | None
+    ) -> dict[str, tuple[AirHour, ...]]:
+        last = finish or self.at + timedelta(days=1)
+        return {
+            room: air_hours(room_air, self.at, last, self.job)
+            for room, room_air in air.rooms.items()
+        }
+
+    def _all_notes(self, process: Process, air: JobAir) -> tuple[str, ...]:
+        notes = [*process.notes, *self.notes, *air_notes(self.job, air.outdoors)]
+        return tuple(dict.fromkeys(notes))
+
+    def _no_plan(self, attempt: _Attempt, solved: Solved, air: JobAir) -> Plan:
+        process = attempt.process
+        reasons = process.impossible or conflict.why_no_plan(
+            process, attempt.failed, self.effort
+        )
+        return Plan(
+            job_sha256=job_sha256(self.job),
+            outcome="no-plan",
+            finish=None,
+            bound=Bound(
+                finish_not_before=None,
+                proved=solved.outcome == "infeasible",
+                air="the room air before any work",
+            ),
+            air=self._air_shown(air, None),
+            reasons=tuple(dict.fromkeys(reasons)),
+            notes=self._all_notes(process, air),
+        )

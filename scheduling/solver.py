@@ -1,0 +1,700 @@
+"""CP-SAT behind the constructive plan; the only file that names OR-Tools.
+
+One function a rule, called in ``_Model.__init__``: the order of calls is the
+specification. Objectives are taken in the stated order, each fixed before the next.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from scheduling.greedy import Placed, Placing
+from scheduling.process import (
+    HandSlots,
+    Process,
+    Promise,
+    Unit,
+    Wait,
+    earliest_ends,
+)
+from scheduling.working_time import Mask
+
+Aim = Literal["changes", "late", "finish", "starts"]
+FIRST_PLAN: tuple[Aim, ...] = ("late", "finish", "starts")
+REPLAN: tuple[Aim, ...] = ("changes", "late", "finish", "starts")
+# Share of what is left of the budget that an aim may take.
+SHARES: Mapping[Aim, float] = {
+    "changes": 0.4,
+    "late": 0.5,
+    "finish": 0.8,
+    "starts": 0.4,
+}
+# CP-SAT's deterministic time runs slower than the clock: on two cores in 2026 a unit of
+# it took 4 to 5 s on models of 50 to 60 stints, so that ours is about a second.
+DETERMINISTIC_A_UNIT = 0.2
+SEED = 20_261
+WEIGHT_UNIT = 100  # date weights are kept to a hundredth
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How long to search: deterministic units, or wall seconds (not repeatable)."""
+
+    budget: float = 10.0
+    seconds: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """What the search found. ``finish_low``: no plan as good on the aims before
+    ``finish`` ends in an earlier slot; None where nothing was proved."""
+
+    outcome: Literal["found", "infeasible", "unknown"]
+    placing: Placing | None
+    finish_low: int | None
+    proved: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Where a unit stood in the plan that is being changed."""
+
+    day: int
+    hands: frozenset[int]
+
+
+def solve(
+    process: Process,
+    start: Placing | None,
+    *,
+    effort: Effort,
+    kept: Mapping[int, Kept] | None = None,
+    horizon: int | None = None,
+    go_on: Callable[[Placing], bool] | None = None,
+) -> Solved:
+    """Improve ``start`` (or find a first plan) within the effort.
+
+    ``horizon`` cuts the axis: no work in that slot or after; a plan known to end by
+    then keeps the best plan inside. ``go_on`` sees each better plan and may stop.
+    """
+    model = _Model(process, horizon or len(process.axis), kept or {})
+    aims = REPLAN if kept else FIRST_PLAN
+    best = dict(start) if start is not None else None
+    left = effort.seconds if effort.seconds is not None else effort.budget
+    finish_low, all_proved, found_any = None, True, start is not None
+    finish_proved = False
+    for aim in aims:
+        goal = model.goal(aim)
+        if goal is None:
+            continue
+        share = left * SHARES[aim]
+        run = model.minimise(goal, best, share, effort, go_on)
+        left = max(left - run.spent, 0.05)
+        if run.status == cp_model.INFEASIBLE:
+            if found_any:  # the constructive plan stands: the model must hold it
+                break
+            return Solved(
+                outcome="infeasible", placing=None, finish_low=None, proved=True
+            )
+        if run.placing is not None:
+            best, found_any = dict(run.placing), True
+        if best is None:
+            return Solved(
+                outcome="unknown", placing=None, finish_low=None, proved=False
+            )
+        proved = run.status == cp_model.OPTIMAL
+        if aim == "finish" and all_proved and run.bound is not None:
+            finish_low = int(np.ceil(run.bound - 1e-6))
+        all_proved = all_proved and proved
+        if aim == "finish":
+            finish_proved = all_proved
+        if run.stopped:
+            break
+        model.hold(goal, model.value(aim, best))
+    return Solved(
+        outcome="found",
+        placing=best,
+        finish_low=finish_low,
+        proved=finish_low is not None and finish_proved,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    status: int
+    placing: Placing | None
+    bound: float | None
+    spent: float
+    stopped: bool
+
+
+class _Watcher(cp_model.CpSolverSolutionCallback):
+    """Shows each better plan to the caller and stops when told to."""
+
+    def __init__(
+        self, model: "_Model", go_on: Callable[[Placing], bool] | None
+    ) -> None:
+        super().__init__()
+        self.model, self.go_on, self.stopped = model, go_on, False
+
+    def on_solution_callback(self) -> None:
+        if self.go_on is not None and not self.go_on(self.model.read(self.value)):
+            self.stopped = True
+            self.stop_search()
+
+
+class _Model:
+    def __init__(
+        self, process: Process, horizon: int, kept: Mapping[int, Kept]
+    ) -> None:
+        self.process, self.horizon, self.kept = process, horizon, kept
+        self.model = cp_model.CpModel()
+        self.classes = _hand_classes(process.hands)
+        self.start: list[cp_model.IntVar] = []
+        self.last: list[cp_model.IntVar] = []
+        self.length: list[cp_model.IntVar] = []
+        self.mode: list[list[cp_model.IntVar]] = []
+        self.test: list[cp_model.IntVar | int] = []
+        self.by_class: list[list[cp_model.IntVar | int]] = []
+        self.interval: list[cp_model.IntervalVar] = []
+        # A wait's pieces before a unit's earliest end can never be used.
+        self.first = [max(end - 1, 0) for end in earliest_ends(process)]
+        self._units()
+        self._waits()
+        self._hands()
+        self._rooms()
+        self._walls()
+        self._aparts()
+        self._must_dates()
+        self.late = self._lateness()
+        self.finish = self._finish()
+        self.changed = self._changes()
+
+    # -- what is decided ---------------------------------------------------------
+
+    def _units(self) -> None:
+        """Start, last slot, number of hands and hours of every unit."""
+        model, process = self.model, self.process
+        tested = {wait.after for wait in process.waits if wait.test.any()}
+        for unit in process.units:
+            test: cp_model.IntVar | int = int(unit.test_first)
+            if not unit.test_first and unit.index in tested:
+                test = model.new_bool_var(f"test{unit.index}")
+            starts = self._start_slots(unit)
+            start = model.new_int_var_from_domain(starts, f"start{unit.index}")
+            soonest = min(self.first[unit.index], self.horizon - 1)
+            last = model.new_int_var(soonest, self.horizon - 1, f"last{unit.index}")
+            chosen = [
+                model.new_bool_var(f"mode{unit.index}_{mode.hands}")
+                for mode in unit.modes
+            ]
+            model.add_exactly_one(chosen)
+            for literal, mode in zip(chosen, unit.modes, strict=True):
+                allowed = _mask_domain(mode.may_start[: self.horizon])
+                model.add_linear_expression_in_domain(
+                    start + test, allowed
+                ).only_enforce_if(literal)
+            slots = sum(
+                literal * mode.slots
+                for literal, mode in zip(chosen, unit.modes, strict=True)
+            )
+            length = model.new_int_var(1, self.horizon + 1, f"length{unit.index}")
+            model.add(length == slots + test)
+            model.add(last == start + length - 1)
+            if not isinstance(test, int):
+                self._test_beside_work(unit, start, test)
+            elif test:
+                self._test_beside_work(unit, start, None)
+            end = model.new_int_var(0, self.horizon, f"end{unit.index}")
+            model.add(end == last + 1)
+            self.interval.append(
+                model.new_interval_var(start, length, end, f"unit{unit.index}")
+            )
+            self.start.append(start)
+            self.last.append(last)
+            self.length.append(length)
+            self.mode.append(chosen)
+            self.test.append(test)
+
+    def _start_slots(self, unit: Unit) -> cp_model.Domain:
+        if unit.pinned is not None:
+            slot = self.process.axis.slot_from(
+                self.process.axis.minute_of(unit.pinned.start)
+            )
+            return cp_model.Domain(slot, slot)
+        high = min(unit.due, self.horizon - 1)
+        return cp_model.Domain(unit.release, max(high, unit.release))
+
+    def _test_beside_work(
+        self, unit: Unit, start: cp_model.IntVar, test: cp_model.IntVar | None
+    ) -> None:
+        """A test and the work it belongs to stand in one unbroken stretch."""
+        ends = self.process.axis.stretch_end[: self.horizon]
+        inside = np.zeros(len(ends), dtype=bool)
+        inside[:-1] = ends[:-1] == ends[1:]
+        rule = self.model.add_linear_expression_in_domain(start, _mask_domain(inside))
+        if test is not None:
+            rule.only_enforce_if(test)
+        else:
+            self.model.add(start + 1 <= unit.due)
+
+    # -- rules -------------------------------------------------------------------
+
+    def _waits(self) -> None:
+        """Recoats, windows and plain order: exact pieces of the clock tables."""
+        wants_test: dict[int, list[cp_model.IntVar]] = {}
+        for wait in self.process.waits:
+            if wait.stage == "":
+                self.model.add(self.start[wait.after] >= self.last[wait.before] + 1)
+                continue
+            literals = []
+            for first, final, low, high, tested in _pieces(
+                wait, self.first[wait.before], self.horizon
+            ):
+                literal = self.model.new_bool_var("")
+                literals.append(literal)
+                last = self.last[wait.before]
+                self.model.add(last >= first).only_enforce_if(literal)
+                self.model.add(last <= final).only_enforce_if(literal)
+                after = self.start[wait.after]
+                offset, rises = low
+                bound = last + offset if rises else offset
+                self.model.add(after >= bound).only_enforce_if(literal)
+                if high is not None:
+                    offset, rises = high
+                    bound = last + offset if rises else offset
+                    work = after + self.test[wait.after]
+                    self.model.add(work <= bound).only_enforce_if(literal)
+                if tested:
+                    wants_test.setdefault(wait.after, []).append(literal)
+            self.model.add_exactly_one(literals)
+        for index, test in enumerate(self.test):
+            if not isinstance(test, int):
+                wanting = wants_test.get(index)
+                if wanting:
+                    self.model.add_max_equality(test, wanting)
+                else:
+                    self.model.add(test == 0)
+
+    def _hands(self) -> None:
+        """Enough hands, one with the skill, nobody in two places, nobody when away."""
+        for unit in self.process.units:
+            counts: list[cp_model.IntVar | int] = []
+            for members in self.classes:
+                most = min(len(members), unit.modes[-1].hands)
+                counts.append(self.model.new_int_var(0, most, ""))
+            self.by_class.append(counts)
+            people = sum(
+                literal * mode.hands
+                for literal, mode in zip(self.mode[unit.index], unit.modes, strict=True)
+            )
+            self.model.add(sum(counts) == people)
+            skill = unit.step.skill
+            if skill is not None:
+                able = [
+                    count
+                    for count, members in zip(counts, self.classes, strict=True)
+                    if skill in self.process.hands[members[0]].skills
+                ]
+                self.model.add(sum(able) >= 1)
+            if unit.pinned is not None and unit.pinned.hands:
+                for count, members in zip(counts, self.classes, strict=True):
+                    named = [self.process.hands[n].id for n in members]
+                    wanted = sum(name in unit.pinned.hands for name in named)
+                    self.model.add(count == wanted)
+        for number, members in enumerate(self.classes):
+            self._class_hours(number, members)
+
+    def _class_hours(self, number: int, members: Sequence[int]) -> None:
+        model = self.model
+        there = self.process.hands[members[0]].there[: self.horizon]
+        away = [
+            model.new_fixed_size_interval_var(first, end - first, "")
+            for first, end in _runs(~there)
+        ]
+        if len(members) == 1:
+            works = []
+            for unit in self.process.units:
+                here = self.by_class[unit.index][number]
+                if isinstance(here, int):
+                    continue
+                works.append(
+                    model.new_optional_interval_var(
+                        self.start[unit.index],
+                        self.length[unit.index],
+                        self.last[unit.index] + 1,
+                        here,
+                        "",
+                    )
+                )
+            model.add_no_overlap([*works, *away])
+            return
+        demands = [self.by_class[unit.index][number] for unit in self.process.units]
+        model.add_cumulative(
+            [*self.interval, *away],
+            [*demands, *([len(members)] * len(away))],
+            len(members),
+        )
+
+    def _rooms(self) -> None:
+        """No more hands in a room than it holds."""
+        for room in self.process.job.rooms:
+            if room.hands_most is None:
+                continue
+            units = [u for u in self.process.units if u.surface.room == room.id]
+            if not units:
+                continue
+            demands = [
+                sum(
+                    literal * mode.hands
+                    for literal, mode in zip(self.mode[u.index], u.modes, strict=True)
+                )
+                for u in units
+            ]
+            intervals = [self.interval[unit.index] for unit in units]
+            self.model.add_cumulative(intervals, demands, room.hands_most)
+
+    def _walls(self) -> None:
+        """One stint at a time on a surface or section."""
+        for one in self.process.units:
+            for other in self.process.units[: one.index]:
+                if other.surface.id == one.surface.id and (
+                    None in (one.section, other.section) or one.section == other.section
+                ):
+                    self.model.add_no_overlap(
+                        [self.interval[one.index], self.interval[other.index]]
+                    )
+
+    def _aparts(self) -> None:
+        """Dust, steam and solvent keep away from open and tacky coats."""
+        n = len(self.process.axis)
+        clears: dict[int, cp_model.IntVar] = {}
+        for apart in self.process.aparts:
+            maker, coat = apart.maker, apart.coat
+            if coat not in clears:
+                clears[coat] = self.model.new_int_var(0, n, "")
+                literals = []
+                wait = Wait(
+                    before=coat,
+                    after=maker,
+                    stage=apart.what,
+                    low=np.minimum(apart.clear, self.horizon),
+                    high=np.full(n, n + 1, dtype=np.int64),
+                    test=np.zeros(n, dtype=bool),
+                )
+                for begin, final, low, _, _ in _pieces(
+                    wait, self.first[coat], self.horizon, latest=self.horizon + 1
+                ):
+                    literal = self.model.new_bool_var("")
+                    literals.append(literal)
+                    last = self.last[coat]
+                    self.model.add(last >= begin).only_enforce_if(literal)
+                    self.model.add(last <= final).only_enforce_if(literal)
+                    offset, rises = low
+                    bound = last + offset if rises else offset
+                    self.model.add(clears[coat] >= bound).only_enforce_if(literal)
+                self.model.add_exactly_one(literals)
+            first = self.model.new_bool_var("")
+            self.model.add(self.last[maker] + 1 <= self.start[coat]).only_enforce_if(
+                first
+            )
+            self.model.add(self.start[maker] >= clears[coat]).only_enforce_if(~first)
+
+    def _must_dates(self) -> None:
+        """A date that must be kept bounds the slot its last coat may end in."""
+        for promise in self.process.promises:
+            if promise.wish.must:
+                kept = (promise.late_min <= 0)[: self.horizon]
+                self.model.add_linear_expression_in_domain(
+                    self.last[promise.unit], _mask_domain(kept)
+                )
+
+    # -- aims --------------------------------------------------------------------
+
+    def _lateness(self) -> list[tuple[int, cp_model.IntVar]]:
+        """Weight and working slots late of each wished date.
+
+        Counting working time keeps the rule a straight line; a night late weighs
+        nothing, the work that follows it does.
+        """
+        by_date: dict[int, list[tuple[int, int]]] = {}
+        for promise in self.process.promises:
+            if not promise.wish.must:
+                due = _due(promise)
+                by_date.setdefault(promise.date, []).append((promise.unit, due))
+        lates = []
+        for date, units in sorted(by_date.items()):
+            late = self.model.new_int_var(0, self.horizon, f"late{date}")
+            for unit, due in units:
+                self.model.add(late >= self.last[unit] - due)
+            weight = self.process.job.dates[date].weight
+            lates.append((max(1, round(weight * WEIGHT_UNIT)), late))
+        return lates
+
+    def _finish(self) -> cp_model.IntVar | None:
+        if not self.last:
+            return None
+        finish = self.model.new_int_var(0, self.horizon, "finish")
+        for last in self.last:
+            self.model.add(finish >= last + 1)
+        return finish
+
+    def _changes(self) -> list[cp_model.IntVar]:
+        """One literal for each stint that changes its day or a hand."""
+        days = self.process.axis.day[: self.horizon]
+        changed = []
+        for index, kept in sorted(self.kept.items()):
+            moved = self.model.new_bool_var("")
+            changed.append(moved)
+            same_day = _mask_domain(days == kept.day)
+            self.model.add_linear_expression_in_domain(
+                self.start[index], same_day
+            ).only_enforce_if(~moved)
+            for count, members in zip(self.by_class[index], self.classes, strict=True):
+                same = sum(member in kept.hands for member in members)
+                self.model.add(count == same).only_enforce_if(~moved)
+        return changed
+
+    def goal(self, aim: Aim) -> cp_model.LinearExprT | None:
+        """The expression an aim minimises, None where the job leaves it empty."""
+        if aim == "late":
+            return sum(w * late for w, late in self.late) if self.late else None
+        if aim == "finish":
+            return self.finish
+        if aim == "changes":
+            return sum(self.changed) if self.changed else None
+        urgent = [2 if unit.surface.priority == 1 else 1 for unit in self.process.units]
+        if not self.start:
+            return None
+        return sum(w * start for w, start in zip(urgent, self.start, strict=True))
+
+    def value(self, aim: Aim, placing: Placing) -> int:
+        """What a plan scores on an aim, in the goal's own units."""
+        if aim == "late":
+            by_date: dict[int, int] = {}
+            for promise in self.process.promises:
+                if not promise.wish.must:
+                    late = placing[promise.unit].last - _due(promise)
+                    by_date[promise.date] = max(by_date.get(promise.date, 0), late)
+            return sum(
+                max(1, round(self.process.job.dates[date].weight * WEIGHT_UNIT)) * late
+                for date, late in by_date.items()
+            )
+        if aim == "finish":
+            return max(placed.end for placed in placing.values())
+        if aim == "changes":
+            return sum(self._has_changed(index, placing) for index in self.kept)
+        urgent = [2 if unit.surface.priority == 1 else 1 for unit in self.process.units]
+        return sum(weight * placing[index].start for index, weight in enumerate(urgent))
+
+    def _has_changed(self, index: int, placing: Placing) -> bool:
+        placed, kept = placing[index], self.kept[index]
+        if int(self.process.axis.day[placed.start]) != kept.day:
+            return True
+        return any(
+            sum(m in placed.hands for m in members)
+            != sum(m in kept.hands for m in members)
+            for members in self.classes
+        )
+
+    def hold(self, goal: cp_model.LinearExprT, value: int) -> None:
+        """Keep what an aim has reached while the next is minimised."""
+        self.model.add(goal <= value)
+
+    # -- running -----------------------------------------------------------------
+
+    def minimise(
+        self,
+        goal: cp_model.LinearExprT,
+        hint: Placing | None,
+        share: float,
+        effort: Effort,
+        go_on: Callable[[Placing], bool] | None,
+    ) -> _Run:
+        """Minimise one aim from a hint for a share of the effort."""
+        self.model.clear_hints()  # type: ignore[no-untyped-call]
+        if hint is not None:
+            self._hint(hint)
+        self.model.minimize(goal)
+        solver = cp_model.CpSolver()
+        parameters = solver.parameters
+        parameters.random_seed = SEED
+        parameters.cp_model_probing_level = 0
+        parameters.symmetry_level = 0
+        parameters.linearization_level = 1
+        if effort.seconds is not None:
+            parameters.num_workers = 2
+            parameters.max_time_in_seconds = share
+        else:
+            parameters.num_workers = 1
+            parameters.max_deterministic_time = share * DETERMINISTIC_A_UNIT
+        watcher = _Watcher(self, go_on)
+        status = solver.solve(self.model, watcher)
+        found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
+        spent = (
+            solver.wall_time
+            if effort.seconds is not None
+            else solver.response_proto.deterministic_time / DETERMINISTIC_A_UNIT
+        )
+        return _Run(
+            status=int(status),
+            placing=self.read(solver.value) if found else None,
+            bound=solver.best_objective_bound if found else None,
+            spent=spent,
+            stopped=watcher.stopped,
+        )
+
+    def _hint(self, placing: Placing) -> None:
+        for unit in self.process.units:
+            placed = placing[unit.index]
+            self.model.add_hint(self.start[unit.index], placed.start)
+            self.model.add_hint(self.last[unit.index], placed.last)
+            for literal, mode in zip(self.mode[unit.index], unit.modes, strict=True):
+                self.model.add_hint(literal, mode.hands == len(placed.hands))
+            test = self.test[unit.index]
+            if not isinstance(test, int):
+                self.model.add_hint(test, placed.test)
+            for count, members in zip(
+                self.by_class[unit.index], self.classes, strict=True
+            ):
+                if not isinstance(count, int):
+                    self.model.add_hint(count, sum(m in placed.hands for m in members))
+        if self.finish is not None:
+            self.model.add_hint(
+                self.finish, max(placed.end for placed in placing.values())
+            )
+
+    def read(self, value: Callable[[cp_model.LinearExprT], int]) -> Placing:
+        """The plan in a solution, people named within classes of equals."""
+        spans = {}
+        for unit in self.process.units:
+            index = unit.index
+            test = self.test[index]
+            spans[index] = (
+                value(self.start[index]),
+                value(self.last[index]) + 1,
+                [value(count) for count in self.by_class[index]],
+                bool(test if isinstance(test, int) else value(test)),
+            )
+        return _named(self.process, self.classes, spans)
+
+
+def _named(
+    process: Process,
+    classes: Sequence[Sequence[int]],
+    spans: Mapping[int, tuple[int, int, Sequence[int], bool]],
+) -> Placing:
+    """Give each stint people: first the pinned, then whoever of the class is free."""
+    until: dict[int, list[tuple[int, int]]] = {
+        n: [] for members in classes for n in members
+    }
+    named: dict[int, list[int]] = {}
+
+    def free(hand: int, start: int, end: int) -> bool:
+        return all(end <= a or b <= start for a, b in until[hand])
+
+    def pinned(index: int) -> bool:
+        pin = process.units[index].pinned
+        return pin is not None and bool(pin.hands)
+
+    for index in sorted(spans, key=lambda i: (not pinned(i), spans[i][0], i)):
+        start, end, counts, _ = spans[index]
+        hands: list[int] = []
+        for count, members in zip(counts, classes, strict=True):
+            pin = process.units[index].pinned
+            able = [
+                n
+                for n in members
+                if (
+                    process.hands[n].id in pin.hands
+                    if pinned(index) and pin
+                    else free(n, start, end)
+                )
+            ]
+            hands += able[:count]
+        for hand in hands:
+            until[hand].append((start, end))
+        named[index] = sorted(hands)
+    return {
+        index: Placed(start, end, tuple(named[index]), test)
+        for index, (start, end, _, test) in spans.items()
+    }
+
+
+def _hand_classes(hands: Sequence[HandSlots]) -> list[list[int]]:
+    """Hands that differ in nothing the planner sees, as one class each.
+
+    Somebody named in a pin is still alike: the naming puts pins first.
+    """
+    classes: dict[tuple[frozenset[str], bytes], list[int]] = {}
+    for number, hand in enumerate(hands):
+        key = (hand.skills, np.packbits(hand.there).tobytes())
+        classes.setdefault(key, []).append(number)
+    return list(classes.values())
+
+
+def _runs(mask: Mask) -> Iterable[tuple[int, int]]:
+    """First and end of each run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _mask_domain(mask: Mask) -> cp_model.Domain:
+    return cp_model.Domain.from_intervals([[a, b - 1] for a, b in _runs(mask)])
+
+
+def _due(promise: Promise) -> int:
+    """The last slot the unit may end in to keep the date; -1 if none does."""
+    kept = np.flatnonzero(promise.late_min <= 0)
+    return int(kept[-1]) if len(kept) else -1
+
+
+Line = tuple[int, bool]  # offset, and whether it rises with the slot
+
+
+def _pieces(
+    wait: Wait, begin: int, horizon: int, *, latest: int | None = None
+) -> Iterable[tuple[int, int, Line, Line | None, bool]]:
+    """Runs of slots over which a wait's ends are constant or rise one for one.
+
+    Yields first slot, last slot, the low line, the high line (None without a window)
+    and whether a test comes first. Slots before ``begin`` and those that leave no room
+    before ``latest`` (the horizon unless told) are left out.
+    """
+    n = min(horizon, len(wait.low))
+    slots = np.arange(n)
+    high = wait.high[:n]
+    room = (wait.low[:n] <= high) & (wait.low[:n] < (latest or horizon))
+    first = begin
+    while first < n:
+        if not room[first]:
+            first += 1
+            continue
+        best = None
+        for low_rises in (False, True):
+            for high_rises in (False, True):
+                low_line = wait.low[:n] - slots * low_rises
+                high_line = high - slots * high_rises
+                same = (
+                    room[first:]
+                    & (low_line[first:] == low_line[first])
+                    & (
+                        (high_line[first:] == high_line[first])
+                        | ((high[first] >= horizon) & (high[first:] >= horizon))
+                    )
+                    & (wait.test[first:n] == wait.test[first])
+                )
+                length = int(same.argmin()) if not same.all() else len(same)
+                if best is None or length > best[0]:
+                    limit = None
+                    if high[first] < horizon:
+                        limit = (int(high_line[first]), high_rises)
+                    low = (int(low_line[first]), low_rises)
+                    best = (length, low, limit)
+        assert best is not None  # noqa: S101 - four tries always give one
+        length, low, limit = best
+        yield first, first + length - 1, low, limit, bool(wait.test[first])
+        first += length

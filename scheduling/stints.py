@@ -1,0 +1,140 @@
+"""Slots turned back into stints on the site's clock, each coat with its own clocks."""
+
+import math
+from collections.abc import Mapping
+from datetime import timedelta
+
+import numpy as np
+
+from scheduling import drying
+from scheduling.clock_tables import window_stage
+from scheduling.greedy import Placed, Placing
+from scheduling.plan import Range, Reason, Stint
+from scheduling.problem import CLOSING, Coat, Material
+from scheduling.process import Process, Unit
+from scheduling.room_air import RoomAir
+
+NO_REASON = Reason(code="start", text="As early as it can be.")
+
+
+def make_stints(
+    process: Process,
+    placing: Placing,
+    wait_air: Mapping[str, RoomAir],
+    open_air: Mapping[str, RoomAir],
+    reasons: Mapping[int, Reason],
+) -> tuple[Stint, ...]:
+    """All stints of a placing by their start; ``reasons`` by unit."""
+    stints: list[Stint] = []
+    for unit in process.units:
+        placed = placing[unit.index]
+        reason = reasons.get(unit.index, NO_REASON)
+        hands = tuple(process.hands[number].id for number in placed.hands)
+        if placed.test:
+            stints.append(_test(process, unit, placed, hands[:1], reason))
+        spans = _spans(process, unit, placed)
+        for number, (first, last) in enumerate(spans, start=1):
+            made = Stint(
+                id=unit.id if len(spans) == 1 else f"{unit.id}-{number}",
+                kind=unit.kind,
+                surface=unit.surface.id,
+                section=unit.section,
+                step=unit.step.id,
+                hands=hands,
+                start=process.axis.start_of(first),
+                end=process.axis.end_of(last),
+                reason=reason,
+            )
+            if number == len(spans) and unit.material is not None:
+                surface = unit.surface.id
+                made = _with_clocks(
+                    process, unit.material, made, wait_air[surface], open_air[surface]
+                )
+            stints.append(made)
+    return tuple(sorted(stints, key=lambda stint: (stint.start, stint.id)))
+
+
+def planned_coats(process: Process, placing: Placing) -> tuple[Coat, ...]:
+    """The coats a placing puts on, as if logged."""
+    return tuple(
+        Coat(
+            surface=unit.surface.id,
+            section=unit.section,
+            step=unit.step.id,
+            start=process.axis.start_of(placing[unit.index].work_start),
+            end=process.axis.end_of(placing[unit.index].last),
+        )
+        for unit in process.units
+        if unit.material is not None and unit.kind == "work"
+    )
+
+
+def _test(
+    process: Process,
+    unit: Unit,
+    placed: Placed,
+    hands: tuple[str, ...],
+    reason: Reason,
+) -> Stint:
+    text = "The clocks' safe ends leave no room here: test first, then decide."
+    return Stint(
+        id=f"{unit.id}-test",
+        kind="test",
+        surface=unit.surface.id,
+        section=unit.section,
+        step=unit.step.id,
+        hands=hands,
+        start=process.axis.start_of(placed.start),
+        end=process.axis.end_of(placed.start),
+        reason=Reason(code=reason.code, text=text, other=reason.other),
+    )
+
+
+def _spans(process: Process, unit: Unit, placed: Placed) -> list[tuple[int, int]]:
+    """First and last slot of each stint: one, or one a day for work that splits."""
+    spans = []
+    first = placed.work_start
+    while first < placed.end:
+        end = placed.end
+        if unit.step.splits:
+            end = min(end, int(process.axis.day_end[first]))
+        spans.append((first, end - 1))
+        first = end
+    return spans
+
+
+def _with_clocks(
+    process: Process, material: Material, stint: Stint, wait: RoomAir, opened: RoomAir
+) -> Stint:
+    from dataclasses import replace
+
+    def of(stage: str, air: RoomAir) -> Range:
+        end = air.minute(stint.end)
+        clock = drying.clock(material, stage, air, np.array([end]))
+        return Range(
+            early=_moment(process, stint, float(clock.early_min[0]), math.floor),
+            likely=_moment(process, stint, float(clock.likely_min[0]), round),
+            safe=_moment(process, stint, float(clock.safe_min[0]), math.ceil),
+        )
+
+    closing = window_stage(material)
+    return replace(
+        stint,
+        open=of("open", opened) if "open" in material.labels else None,
+        ready={
+            stage: of(stage, wait)
+            for stage in material.labels
+            if stage != "open" and stage not in CLOSING
+        },
+        closes=of(closing, opened) if closing else None,
+        promises={name: of(name, wait) for name in material.promises},
+    )
+
+
+def _moment(process: Process, stint: Stint, minutes: float, whole):  # type: ignore[no-untyped-def]
+    """A moment to the second: early ends rounded down, safe ends up."""
+    if not math.isfinite(minutes):
+        return None
+    seconds = whole(round(minutes * 60, 3))
+    utc = stint.end.astimezone(process.axis.origin.tzinfo) + timedelta(seconds=seconds)
+    return utc.astimezone(process.job.site.tz)

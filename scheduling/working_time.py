@@ -1,0 +1,237 @@
+"""The working axis: every five minutes in which the site is open, and nothing else.
+
+Nights, breaks and closed days take no slot, so overnight drying costs none and attended
+work is a run of neighbouring slots. Wall-clock minutes count from ``origin`` and live
+only here and in the clock tables.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduling.problem import Hand, Hours, Job, Room
+from scheduling.shapes import DAY_NAMES
+
+SLOT_MIN = 5  # Assumed: nobody on site keeps time more finely.
+
+Ints = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """Working slots in order; slot i runs from ``minute[i]`` for SLOT_MIN minutes.
+
+    ``stretch_end[i]`` is the slot after the unbroken stretch that holds i,
+    ``day_end[i]`` the slot after its day; ``day[i]`` the day's ordinal.
+    """
+
+    origin: datetime
+    job: Job
+    minute: Ints
+    stretch_end: Ints
+    day_end: Ints
+    day: Ints
+
+    def __len__(self) -> int:
+        return int(self.minute.shape[0])
+
+    def slot_from(self, minute: float) -> int:
+        """The first slot that starts at or after ``minute``; len(self) if none."""
+        return int(np.searchsorted(self.minute, minute - 1e-6, side="left"))
+
+    def slots_from(self, minutes: NDArray[np.float64]) -> Ints:
+        """``slot_from`` for an array; infinity gives len(self)."""
+        return np.searchsorted(self.minute, minutes - 1e-6, side="left").astype(
+            np.int64
+        )
+
+    def slots_until(self, minutes: NDArray[np.float64]) -> Ints:
+        """The last slot that starts no later than each minute; -1 if none."""
+        found = np.searchsorted(self.minute, minutes + 1e-6, side="right") - 1
+        return found.astype(np.int64)
+
+    def start_of(self, slot: int) -> datetime:
+        """The moment a slot begins, in the site's zone."""
+        return self.moment(float(self.minute[slot]))
+
+    def end_of(self, slot: int) -> datetime:
+        """The moment a slot ends, in the site's zone."""
+        return self.moment(float(self.minute[slot]) + SLOT_MIN)
+
+    def moment(self, minute: float) -> datetime:
+        """``minute`` minutes after the origin, in the site's zone."""
+        moment = self.origin + timedelta(minutes=minute)
+        return moment.astimezone(self.job.site.tz)
+
+    def minute_of(self, moment: datetime) -> float:
+        """Minutes from the origin to ``moment``."""
+        return (moment - self.origin).total_seconds() / 60
+
+
+def floor_to_slot(moment: datetime) -> datetime:
+    """The last whole slot boundary at or before ``moment``, in UTC."""
+    moment = moment.astimezone(UTC)
+    epoch = datetime(2000, 1, 1, tzinfo=UTC)
+    slots = (moment - epoch) // timedelta(minutes=SLOT_MIN)
+    return epoch + slots * timedelta(minutes=SLOT_MIN)
+
+
+def make_axis(job: Job, origin: datetime, at: datetime, days: int) -> Axis:
+    """The slots of ``days`` days from ``at`` in which the site and a hand are there."""
+    first = (at - origin).total_seconds() / 60
+    spans = site_spans(job, origin, at, days)
+    minutes = [
+        minute
+        for start, end in spans
+        for minute in range(int(-(-start // SLOT_MIN)) * SLOT_MIN, int(end), SLOT_MIN)
+        if minute >= first and minute + SLOT_MIN <= end
+    ]
+    minute = np.array(minutes, dtype=np.int64)
+    if len(minute):
+        staffed = np.zeros(len(minute), dtype=bool)
+        for hand in job.hands:
+            staffed |= in_spans(minute, hand_spans(job, hand, origin, at, days))
+        minute = minute[staffed]
+    zone = job.site.tz
+    day = np.array(
+        [
+            (origin + timedelta(minutes=int(m))).astimezone(zone).toordinal()
+            for m in minute
+        ],
+        dtype=np.int64,
+    )
+    return Axis(
+        origin=origin,
+        job=job,
+        minute=minute,
+        stretch_end=_run_ends(len(minute), np.diff(minute) != SLOT_MIN),
+        day_end=_run_ends(len(minute), np.diff(day) != 0),
+        day=day,
+    )
+
+
+def _run_ends(n: int, cut: Mask) -> Ints:
+    """For each of n slots, the slot after its run; ``cut[i]`` parts i from i + 1."""
+    ends = np.concatenate([np.flatnonzero(cut) + 1, [n]])
+    return ends[np.searchsorted(ends, np.arange(n), side="right")].astype(np.int64)
+
+
+def in_spans(minute: Ints, spans: Sequence[Span]) -> Mask:
+    """Which slots lie wholly inside one of the spans (sorted, not overlapping)."""
+    if not spans:
+        return np.zeros(len(minute), dtype=bool)
+    starts = np.array([start for start, _ in spans])
+    ends = np.array([end for _, end in spans])
+    place = np.searchsorted(starts, minute + 1e-6, side="right") - 1
+    inside: Mask = (place >= 0) & (minute + SLOT_MIN <= ends[place] + 1e-6)
+    return inside
+
+
+def site_spans(job: Job, origin: datetime, at: datetime, days: int) -> list[Span]:
+    """When the site is open, breaks taken out, as minutes from the origin."""
+    return _spans(job, job.site.hours, origin, at, days, closed=job.site.closed)
+
+
+def room_spans(
+    job: Job, room: Room, origin: datetime, at: datetime, days: int
+) -> list[Span]:
+    """When a room may be entered; all day where it states no access."""
+    if room.access is None:
+        return [(-1e9, 1e9)]
+    return _spans(job, room.access, origin, at, days)
+
+
+def hand_spans(
+    job: Job, hand: Hand, origin: datetime, at: datetime, days: int
+) -> list[Span]:
+    """When a hand is there: own hours or the site's, less absences."""
+    hours = job.site.hours if hand.hours is None else hand.hours
+    closed = job.site.closed if hand.hours is None else ()
+    spans = _spans(job, hours, origin, at, days, closed=closed)
+    for start, end in hand.away:
+        spans = _without(spans, _minutes(origin, start), _minutes(origin, end))
+    return spans
+
+
+def _minutes(origin: datetime, moment: datetime) -> float:
+    return (moment - origin).total_seconds() / 60
+
+
+def _spans(
+    job: Job,
+    hours: Iterable[Hours],
+    origin: datetime,
+    at: datetime,
+    days: int,
+    closed: Sequence[date] = (),
+) -> list[Span]:
+    zone = job.site.tz
+    first = at.astimezone(zone).date()
+    found: list[Span] = []
+    rules = [(week_days_of(rule.days), rule) for rule in hours]
+    for number in range(days + 1):
+        day = first + timedelta(days=number)
+        if day in closed:
+            continue
+        opens: list[Span] = []
+        pauses: list[Span] = []
+        for weekdays, rule in rules:
+            if day.weekday() not in weekdays:
+                continue
+            opens.append(_clock_span(day, rule.start, rule.end, job, origin))
+            pauses += [
+                _clock_span(day, pause.start, pause.end, job, origin)
+                for pause in rule.breaks
+            ]
+        spans = _merged(opens)
+        for start, end in pauses:
+            spans = _without(spans, start, end)
+        found += spans
+    return _merged(found)
+
+
+def _clock_span(day: date, start: str, end: str, job: Job, origin: datetime) -> Span:
+    return (
+        _minutes(origin, wall_clock(day, start, job)),
+        _minutes(origin, wall_clock(day, end, job)),
+    )
+
+
+def wall_clock(day: date, clock: str, job: Job) -> datetime:
+    """A time of day ("24:00" is the next midnight) on a day in the site's zone."""
+    hour, minute = int(clock[:2]), int(clock[3:])
+    if hour == 24:
+        day, hour = day + timedelta(days=1), 0
+    return datetime.combine(day, time(hour, minute), tzinfo=job.site.tz)
+
+
+def week_days_of(text: str) -> frozenset[int]:
+    """Weekday numbers (Monday 0) of "mon-fri" or "sat,mon-tue"; ranges wrap."""
+    found: set[int] = set()
+    for part in text.split(","):
+        first, _, last = part.partition("-")
+        low = DAY_NAMES.index(first)
+        high = DAY_NAMES.index(last) if last else low
+        found.update(day % 7 for day in range(low, high + (7 if high < low else 0) + 1))
+    return frozenset(found)
+
+
+def _merged(spans: Iterable[Span]) -> list[Span]:
+    merged: list[Span] = []
+    for start, end in sorted(spans):
+        if merged and start <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end))
+        elif start < end:
+            merged.append((start, end))
+    return merged
+
+
+def _without(spans: Iterable[Span], start: float, end: float) -> list[Span]:
+    left = [(low, min(high, start)) for low, high in spans if low < start]
+    right = [(max(low, end), high) for low, high in spans if high > end]
+    return sorted(span for span in left + right if span[0] < span[1])
