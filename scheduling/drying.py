@@ -24,6 +24,7 @@ from scheduling.room_air import STILL_AIR_M_S, Floats, RoomAir, constant_air
 
 __all__ = ["Clock", "Which", "clock", "clocks_answer", "hours_in", "progress"]
 
+_NEVER_DONE = 0.02  # drawn as left of a wait that another stage holds for ever
 _NO_TIME = datetime(2000, 1, 1, tzinfo=UTC)  # steady air needs some start
 
 
@@ -90,7 +91,7 @@ def progress(
     wait_min = float(coats.clock(stage).end_min(which)[0])
     at = np.maximum(np.asarray(at_min, dtype=np.float64), end_min)
     if not np.isfinite(wait_min):
-        return 1 - coats.share_done(stage, at)
+        return np.maximum(1 - coats.share_done(stage, at), _NEVER_DONE)
     finish = np.array([end_min + wait_min])
     whole = float(coats.share_done(stage, finish)[0])
     done = coats.share_done(stage, np.minimum(at, finish))
