@@ -1,0 +1,63 @@
+"""Which surface of a job file can take its next coat: no database, no clock."""
+
+import json
+from argparse import ArgumentParser
+from collections.abc import Iterable
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from scheduling.readiness import ready_answer
+
+from jobs import job_input
+from jobs.management.file_command import FileCommand, moment_of, table
+from scheduling import problem
+
+
+class Command(FileCommand, BaseCommand):
+    help = (
+        "Tell which surfaces of a job can take their next coat, and what holds others."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("job", metavar="JOB.json")
+        parser.add_argument("--at", metavar="ISO", help="at this moment")
+        parser.add_argument("--json", action="store_true", help="for programs")
+
+    def run(self, **given: Any) -> int:
+        job = job_input.job_of_file(given["job"])
+        answer = ready_answer(job, at=moment_of(given["at"], job))
+        if given["json"]:
+            self.stdout.write(json.dumps(answer, indent=1))
+        else:
+            self.print_lines(told(job, answer))
+        return 0
+
+
+def told(job: problem.Job, answer: dict[str, Any]) -> Iterable[str]:
+    """The answer as a table, in the order it came."""
+    yield f"At {_moment(answer['at'])}"
+    rows = []
+    for entry in answer["surfaces"]:
+        moments = entry.get("since") or entry.get("until") or {}
+        word = "since" if entry.get("since") else "until"
+        likely = moments.get("likely")
+        when = f"{word} {_moment(likely)}" if likely else ("never" if moments else "")
+        surface = job.surface(entry["surface"])
+        held = "; ".join(reason["text"] for reason in entry.get("held_by", ()))
+        rows.append(
+            (
+                entry["state"],
+                f"{entry['room']}, {surface.name or surface.id}",
+                entry.get("step") or "-",
+                when,
+                entry.get("sure") or "",
+                "; ".join(filter(None, (held, entry.get("test")))),
+            )
+        )
+    yield from table(
+        ("state", "where", "step", "when", "sure", "why, what to test"), rows
+    )
+
+
+def _moment(written: str) -> str:
+    return written[:16].replace("T", " ")

@@ -1,0 +1,81 @@
+"""What the commands on job files share: no database, no clock, one line a fault."""
+
+import sys
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from math import isfinite
+from typing import Any
+
+from jobs.job_input import refusal
+from scheduling import problem
+from scheduling.errors import BadInput, Fault, bad
+from scheduling.shapes import Moment
+
+BAD_INPUT = 2  # exit status
+
+
+class FileCommand:
+    """Turns bad input into lines on stderr and status 2. Stands before BaseCommand."""
+
+    requires_system_checks = ()  # they look at pages and database; neither is used
+    stdout: Any
+    stderr: Any
+
+    def run(self, **given: Any) -> int:
+        """What the command does; gives the exit status."""
+        raise NotImplementedError
+
+    def handle(self, **given: Any) -> None:
+        """Run, and leave with the exit status where it is not 0."""
+        try:
+            status = self.run(**given)
+        except BadInput as error:
+            for fault in error.faults:
+                print(refusal(fault), file=sys.stderr)
+            status = BAD_INPUT
+        if status:
+            raise SystemExit(status)
+
+    def print_lines(self, lines: Iterable[str]) -> None:
+        """To stdout; letters its encoding lacks become escapes, not a traceback."""
+        encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+        for line in lines:
+            self.stdout.write(
+                line.encode(encoding, "backslashreplace").decode(encoding)
+            )
+
+
+def moment_of(given: str | None, job: problem.Job) -> datetime:
+    """The moment asked for, else the job's own, in the site's zone; never a clock's."""
+    if given is None:
+        if job.now is None:
+            raise bad("--at", None, "a moment, since the job has no now")
+        return job.now.astimezone(job.site.tz)
+    faults: list[Fault] = []
+    moment = Moment().read(given, "--at", faults)
+    if faults:
+        raise BadInput(faults)
+    assert isinstance(moment, datetime)  # noqa: S101 - no fault means a moment
+    return moment.astimezone(job.site.tz)
+
+
+def number_of(option: str, given: str, *, most: float) -> float:
+    """A number above 0."""
+    allowed = f"a number above 0, at most {most:g}"
+    try:
+        number = float(given)
+    except ValueError:
+        raise bad(option, given, allowed) from None
+    if not isfinite(number) or not 0 < number <= most:
+        raise bad(option, given, allowed)
+    return number
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterable[str]:
+    """Lines with aligned columns; the last column is as wide as it likes."""
+    widths = [
+        max(len(row[column]) for row in (head, *rows)) for column in range(len(head))
+    ]
+    for row in (head, *rows):
+        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
+        yield "  ".join(cells).rstrip()

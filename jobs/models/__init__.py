@@ -1,0 +1,33 @@
+"""The records, one noun family a file; everything belongs to a company."""
+
+from jobs.models.air import ForecastHour, Reading
+from jobs.models.company import Company, User
+from jobs.models.feed import CalendarEntry, FeedLink
+from jobs.models.hand import Hand
+from jobs.models.job import DateWish, Job, Room, Surface
+from jobs.models.plan import Pin, Plan, PlanRun, Stint, WorkerBeat
+from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
+
+__all__ = [
+    "CalendarEntry",
+    "Coat",
+    "CoatTest",
+    "Company",
+    "DateWish",
+    "FeedLink",
+    "ForecastHour",
+    "Hand",
+    "Job",
+    "Material",
+    "Pin",
+    "Plan",
+    "PlanRun",
+    "Reading",
+    "Recipe",
+    "Room",
+    "Step",
+    "Stint",
+    "Surface",
+    "User",
+    "WorkerBeat",
+]

@@ -1,0 +1,189 @@
+"""Reads, one function per need; what each loads stands in its name or its docstring."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Count, QuerySet
+from django.shortcuts import get_object_or_404
+
+from jobs.models import (
+    Coat,
+    CoatTest,
+    Company,
+    FeedLink,
+    Job,
+    Plan,
+    PlanRun,
+    Reading,
+    Surface,
+    WorkerBeat,
+)
+
+# The sweep runs every minute on a worker; one missed round is not yet an alarm.
+WORKER_SILENT_AFTER = timedelta(seconds=150)
+
+
+def jobs_of(company: Company) -> QuerySet[Job]:
+    """A company's jobs by title."""
+    return Job.objects.filter(company=company)
+
+
+def job_or_404(company: Company, key: str) -> Job:
+    """The job of that id if it is this company's; to a stranger it does not exist."""
+    return get_object_or_404(
+        Job.objects.select_related("company"), company=company, key=key
+    )
+
+
+def plan_or_404(job: Job, number: int) -> Plan:
+    """The job's plan of that number."""
+    return get_object_or_404(
+        job.plans.select_related("issued_by", "job"), number=number
+    )
+
+
+def issued_plan(job: Job) -> Plan | None:
+    """The plan people work by."""
+    return job.plans.select_related("job").filter(state=Plan.State.ISSUED).first()
+
+
+def latest_plan(job: Job) -> Plan | None:
+    """The plan of the highest number, whatever came of it."""
+    return job.plans.select_related("job").first()
+
+
+def previous_plan(job: Job) -> Plan | None:
+    """What a re-plan moves as little as it can: the issued plan, else the last one."""
+    made = job.plans.select_related("job").filter(outcome=Plan.Outcome.PLAN)
+    return issued_plan(job) or made.first()
+
+
+def latest_run(job: Job) -> PlanRun | None:
+    """The last asked-for run of the planner, over or not."""
+    return job.plan_runs.select_related("plan", "requested_by").first()
+
+
+def worker_is_alive(now: datetime) -> bool:
+    """Whether a planning worker has shown itself lately."""
+    return WorkerBeat.objects.filter(at__gt=now - WORKER_SILENT_AFTER).exists()
+
+
+# What the pages read --------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListedJob:
+    """A job on the list, with what its plans say."""
+
+    job: Job
+    surfaces: int
+    issued: Plan | None
+    latest: Plan | None
+
+
+def jobs_with_plans(company: Company) -> list[ListedJob]:
+    """A company's jobs with the issued and the latest plan, in two queries."""
+    jobs = list(jobs_of(company).annotate(surface_count=Count("surfaces")))
+    issued: dict[int, Plan] = {}
+    latest: dict[int, Plan] = {}
+    plans = Plan.objects.filter(job__in=jobs).defer("content").order_by("number")
+    for plan in plans:
+        latest[plan.job_id] = plan
+        if plan.state == Plan.State.ISSUED:
+            issued[plan.job_id] = plan
+    return [
+        ListedJob(
+            job=job,
+            surfaces=job.surface_count,
+            issued=issued.get(job.pk),
+            latest=latest.get(job.pk),
+        )
+        for job in jobs
+    ]
+
+
+def plans_of(job: Job) -> QuerySet[Plan]:
+    """A job's plans, newest first, without what they hold."""
+    return job.plans.defer("content")
+
+
+def surface_with_recipe(job: Job, key: str) -> Surface:
+    """The job's surface of that id with its room and its recipe's steps; or 404."""
+    surfaces = job.surfaces.select_related("room", "recipe")
+    return get_object_or_404(surfaces.prefetch_related("recipe__steps"), key=key)
+
+
+def surfaces_of(job: Job) -> QuerySet[Surface]:
+    """A job's surfaces with their rooms, room by room."""
+    return job.surfaces.select_related("room").order_by("room__position", "position")
+
+
+def logged_steps(surface: Surface) -> set[str]:
+    """The steps of a surface of which a coat is logged, wholly or in part."""
+    return set(surface.coats.values_list("step__key", flat=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """One thing that somebody logged: a coat, a test or a reading."""
+
+    kind: str
+    row: Coat | CoatTest | Reading
+    text: str
+    at: datetime
+    by: str
+
+
+def last_logged(job: Job) -> Logged | None:
+    """What a person logged last for the job, the newest first; imports do not count.
+
+    Coats know when they were logged, tests and readings the moment they are about.
+    """
+    coat = job.coats.filter(logged_by__isnull=False).select_related(
+        "step", "surface__room", "logged_by"
+    ).order_by("-logged_at", "-pk").first()  # fmt: skip
+    test = job.coat_tests.filter(logged_by__isnull=False).select_related(
+        "step", "surface__room", "logged_by"
+    ).order_by("-at", "-pk").first()  # fmt: skip
+    reading = job.readings.filter(taken_by__isnull=False).select_related(
+        "room", "taken_by"
+    ).order_by("-at", "-pk").first()  # fmt: skip
+    found = []
+    if coat is not None:
+        text = f"{coat.step} on {coat.surface.room}, {coat.surface}"
+        found.append(
+            Logged(kind="coat", row=coat, text=text, at=coat.logged_at,
+                   by=str(coat.logged_by))
+        )  # fmt: skip
+    if test is not None:
+        result = test.get_result_display().lower()
+        text = f"test on {test.surface.room}, {test.surface}: {result}"
+        found.append(
+            Logged(kind="test", row=test, text=text, at=test.at, by=str(test.logged_by))
+        )
+    if reading is not None:
+        text = f"reading in {reading.room}"
+        found.append(
+            Logged(kind="reading", row=reading, text=text, at=reading.at,
+                   by=str(reading.taken_by))
+        )  # fmt: skip
+    return max(found, key=lambda entry: entry.at, default=None)
+
+
+def test_results(job: Job) -> dict[tuple[str, str], CoatTest]:
+    """The latest test of each surface and step, by their ids."""
+    rows = job.coat_tests.select_related("surface", "step", "logged_by")
+    return {(row.surface.key, row.step.key): row for row in rows}
+
+
+def calendar_links(job: Job) -> dict[tuple[str, str], FeedLink]:
+    """The working calendar addresses, by hand id and room id."""
+    rows = job.feed_links.filter(
+        revoked_at=None, purpose=FeedLink.Purpose.CALENDAR
+    )  # fmt: skip
+    return {(row.hand_key, row.room_key): row for row in rows}
+
+
+def calendar_link_or_404(job: Job, pk: int) -> FeedLink:
+    """The job's calendar address of that number."""
+    return get_object_or_404(job.feed_links, pk=pk)

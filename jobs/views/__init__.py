@@ -1,0 +1,1 @@
+"""Pages: guard, form, one action or one query, answer."""

@@ -1,0 +1,79 @@
+"""Who may see what: the first line of every page of a job.
+
+A stranger's job does not exist (404), what is the lead's is refused to a hand (403),
+and nobody is sent to sign in by the middleware.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from functools import wraps
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from jobs.models import Job, User
+from jobs.queries import job_or_404
+from scheduling.errors import BadInput
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """A request to a page of a job by someone who may see it."""
+
+    request: HttpRequest
+    user: User
+    job: Job
+    now: datetime
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The site's zone, in which every time is shown."""
+        return self.job.tz
+
+    @property
+    def units(self) -> str:
+        """The reader's units."""
+        return self.user.units
+
+    def page(self, template: str, status: int = 200, **context: Any) -> HttpResponse:
+        """The page with what every page of a job needs."""
+        shared = {
+            "job": self.job,
+            "now": self.now,
+            "zone": self.zone,
+            "units": self.units,
+            "is_lead": self.user.is_lead,
+        }
+        return render(self.request, template, shared | context, status=status)
+
+
+def visit_of(request: HttpRequest, key: str, *, lead: bool = False) -> Visit:
+    """The visit; 404 to a stranger, 403 to a hand where it takes a lead."""
+    user = request.user
+    assert isinstance(user, User)  # noqa: S101 - the middleware has sent others away
+    job = job_or_404(user.company, key)
+    if lead and not user.is_lead:
+        raise PermissionDenied
+    return Visit(request=request, user=user, job=job, now=timezone.now())
+
+
+def readable(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """Says what is wrong with a job whose records cannot be planned from."""
+
+    @wraps(view)
+    def shown(request: HttpRequest, job: str, **names: Any) -> HttpResponse:
+        try:
+            return view(request, job, **names)
+        except BadInput as error:
+            visit = visit_of(request, job)
+            return visit.page(
+                "jobs/unreadable.html", 409, place_name="Not readable",
+                faults=error.faults,
+            )  # fmt: skip
+
+    return shown

@@ -1,0 +1,262 @@
+"""``plan`` and ``ready`` as a shell sees them: exit status, stdout, stderr."""
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+
+from jobs.factories import MONDAY, DateWishFactory, small_job
+from scheduling.job_file import job_sha256, write_job
+from scheduling.plan_file import read_plan
+from scheduling.planning import plan_job
+from scheduling.readiness import ready_answer
+
+ROOT = Path(__file__).parents[2]
+NOW = MONDAY + timedelta(hours=7.5)
+Told = tuple[int, str, str]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., Told]:
+    """Runs a command in this process, without a database; exit status, out, err."""
+
+    def run(*arguments: str) -> Told:
+        try:
+            call_command(*arguments)
+            status = 0
+        except SystemExit as end:
+            status = end.code
+        told = capsys.readouterr()
+        return status, told.out, told.err
+
+    return run
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Callable[..., str]:
+    """Writes a job, or any JSON, into a file."""
+
+    def file(written: Any = None, name: str = "job.json", **changes: Any) -> str:
+        path = tmp_path / name
+        value = write_job(small_job(**changes)) if written is None else written
+        path.write_text(json.dumps(value), encoding="utf-8")
+        return str(path)
+
+    return file
+
+
+def test_plan_prints_stints_finish_and_bound(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    status, out, err = run("plan", file(), "--budget", "0.2")
+    assert (status, err) == (0, "")
+    plan = plan_job(small_job(), at=NOW, budget=0.2)
+    lines = out.splitlines()
+    assert lines[0].split() == ["day", "from-to", "where", "step", "hands", "why"]
+    assert "Mon 12 Oct" in lines[1]
+    assert "coat-1" in lines[1]
+    assert plan.stints[0].reason.text in out
+    assert f"finish {plan.finish:%a %d %b %H:%M}" in out
+    assert "bound: not before" in out
+
+
+def test_plan_writes_the_engines_plan(
+    run: Callable[..., Told], file: Callable[..., str], tmp_path: Path
+) -> None:
+    out_file = tmp_path / "plan.json"
+    status, out, _ = run("plan", file(), "--out", str(out_file), "--budget", "0.2")
+    assert status == 0
+    assert len(out.splitlines()) < 6  # a summary, no table
+    plan = read_plan(json.loads(out_file.read_text(encoding="utf-8")))
+    assert plan == plan_job(small_job(), at=NOW, budget=0.2)
+    assert plan.job_sha256 == job_sha256(small_job())
+
+
+def test_equal_input_gives_equal_files(
+    run: Callable[..., Told], file: Callable[..., str], tmp_path: Path
+) -> None:
+    files = [tmp_path / name for name in ("one.json", "two.json")]
+    for out_file in files:
+        run("plan", file(), "--out", str(out_file), "--budget", "0.2")
+    assert files[0].read_bytes() == files[1].read_bytes()
+
+
+def test_at_comes_before_the_jobs_own_now(
+    run: Callable[..., Told], file: Callable[..., str], tmp_path: Path
+) -> None:
+    out_file = tmp_path / "plan.json"
+    tuesday = "2026-10-13T06:00:00Z"
+    run("plan", file(), "--at", tuesday, "--out", str(out_file), "--budget", "0.2")
+    plan = read_plan(json.loads(out_file.read_text()))
+    assert min(stint.start for stint in plan.stints).isoformat() >= "2026-10-13T07:00"
+
+
+def test_a_plan_close_to_the_one_before_says_what_changed(
+    run: Callable[..., Told], file: Callable[..., str], tmp_path: Path
+) -> None:
+    before = str(tmp_path / "before.json")
+    run("plan", file(), "--out", before, "--budget", "0.2")
+    status, out, _ = run(
+        *("plan", file(), "--previous", before, "--at", "2026-10-14T06:00:00Z"),
+        *("--budget", "0.2"),
+    )
+    assert status == 0
+    assert "change: wall, coat-1" in out
+
+
+def test_a_date_missed_by_wish_is_a_plan_with_its_lateness(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    wish = DateWishFactory(by=NOW + timedelta(minutes=90), must=False)
+    status, out, _ = run("plan", file(dates=(wish,)), "--budget", "0.2")
+    assert status == 0
+    assert "late: the job, touch by Mon 12 Oct 09:00: by" in out
+
+
+def test_a_must_that_cannot_be_met_exits_3_with_its_reasons(
+    run: Callable[..., Told], file: Callable[..., str], tmp_path: Path
+) -> None:
+    must = DateWishFactory(by=NOW + timedelta(minutes=90), must=True)
+    out_file = tmp_path / "plan.json"
+    status, out, _ = run(
+        "plan", file(dates=(must,)), "--budget", "0.2", "--out", str(out_file)
+    )
+    assert status == 3
+    assert "No plan." in out
+    assert "reason: " in out
+    assert json.loads(out_file.read_text())["outcome"] == "no-plan"
+
+
+def broken(**changes: Any) -> dict[str, Any]:
+    return {**write_job(small_job()), **changes}
+
+
+@pytest.mark.parametrize(
+    ("written", "lines"),
+    [
+        (
+            broken(title="", hands=[{"id": "Hand", "skills": []}]),
+            [
+                'title: "": text of 1 to 200 characters',
+                'hands[0].id: "Hand": 1 to 40 of a-z, 0-9 and -',
+            ],
+        ),
+        (broken(colour="red"), ['colour: "red": no such key; known are format']),
+        ([], ["file: []: an object with format"]),
+        (broken(now="2026-10-12T07:30:00"), ['now: "2026-10-12T07:30:00": a date']),
+    ],
+)
+def test_bad_input_exits_2_with_a_line_a_fault(
+    run: Callable[..., Told], file: Callable[..., str], written: Any, lines: list[str]
+) -> None:
+    for command in ("plan", "ready"):
+        status, out, err = run(command, file(written))
+        assert (status, out) == (2, "")
+        told = err.splitlines()
+        assert len(told) == len(lines)
+        for line, begin in zip(told, lines, strict=True):
+            assert line.startswith(begin)
+
+
+@pytest.mark.parametrize(
+    ("options", "line"),
+    [
+        (("--at", "2026-10-12T08:00:00"), '--at: "2026-10-12T08:00:00": a date and'),
+        (("--at", "soon"), '--at: "soon": a date and time with its offset'),
+        (("--seconds", "x"), '--seconds: "x": a number above 0'),
+        (("--seconds", "0"), '--seconds: "0": a number above 0'),
+        (("--budget", "-1"), '--budget: "-1": a number above 0'),
+        (("--budget", "nan"), '--budget: "nan": a number above 0'),
+        (("--budget", "1", "--seconds", "1"), '--seconds: "1": not together with'),
+        (("--previous", "gone.json"), 'file: "gone.json": a file that can be read'),
+        (("--out", "gone/plan.json"), '--out: "gone/plan.json": a file that can be'),
+    ],
+)
+def test_an_option_that_cannot_be_exits_2_with_its_name(
+    run: Callable[..., Told], file: Callable[..., str], options: Any, line: str
+) -> None:
+    given = ("--budget", "0.2") if options[0] == "--out" else ()
+    status, out, err = run("plan", file(), *options, *given)
+    assert (status, out, len(err.splitlines())) == (2, "", 1)
+    assert err.startswith(line)
+
+
+def test_without_at_and_now_both_commands_exit_2(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    for command in ("plan", "ready"):
+        status, _, err = run(command, file(now=None))
+        assert status == 2
+        assert err == "--at: null: a moment, since the job has no now\n"
+
+
+def test_a_job_is_no_plan_to_stay_close_to(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    status, _, err = run("plan", file(), "--previous", file(name="other.json"))
+    assert status == 2
+    assert "job_sha256: null: required" in err
+
+
+def test_ready_answers_for_people_and_programs(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    status, out, _ = run("ready", file(), "--json")
+    assert status == 0
+    answer = ready_answer(small_job(), at=NOW)
+    assert json.loads(out) == json.loads(json.dumps(answer))
+    status, out, _ = run("ready", file(), "--at", "2026-10-12T09:00:00+01:00")
+    assert status == 0
+    assert "At 2026-10-12 09:00" in out
+    assert "room, wall" in out
+
+
+def test_the_shell_needs_no_database_and_no_clock(
+    file: Callable[..., str], tmp_path: Path
+) -> None:
+    environment = {
+        **{key: value for key, value in os.environ.items() if "DJANGO" not in key},
+        "DATABASE_URL": "postgresql://nobody@127.0.0.1:1/none",
+        "BROKER_URL": "redis://127.0.0.1:1/0",
+        "DATA_DIR": str(tmp_path / "data"),
+        "PYTHONIOENCODING": "ascii",
+    }
+    answers = []
+    title = "Hôtel"
+    for year in ("2001", "2031"):
+        command = [sys.executable, "manage.py", "plan", file(title=title)]
+        done = subprocess.run(
+            [*command, "--budget", "0.2"],
+            cwd=ROOT,
+            env={**environment, "SOURCE_DATE_EPOCH": year},
+            capture_output=True,
+            text=True,
+            timeout=120,
+        )
+        assert (done.returncode, done.stderr) == (0, "")
+        answers.append(done.stdout)
+    assert answers[0] == answers[1]
+
+
+def test_a_broken_file_gives_no_traceback_in_the_shell(tmp_path: Path) -> None:
+    job = tmp_path / "job.json"
+    job.write_bytes(b'{"format": "\\ud800", "\\ud800": "\\ud800"}')
+    for command in ("plan", "ready"):
+        done = subprocess.run(
+            [sys.executable, "manage.py", command, str(job)],
+            cwd=ROOT,
+            env={**os.environ, "DJANGO_SETTINGS_MODULE": "tests.settings"},
+            capture_output=True,
+            text=True,
+            timeout=120,
+        )
+        assert done.returncode == 2
+        assert "Traceback" not in done.stderr
+        assert 'format: "' in done.stderr
