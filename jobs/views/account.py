@@ -1,0 +1,41 @@
+"""Signing in and out, and how a person is called and reads degrees."""
+
+from django.contrib import messages
+from django.contrib.auth.views import LoginView, LogoutView
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from jobs.forms import AccountForm, SignInForm
+
+
+class SignIn(LoginView):
+    """E-mail and password; too many wrong ones and the address must wait."""
+
+    template_name = "sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def form_invalid(self, form: SignInForm) -> HttpResponse:
+        """The page again, as 422, so that logs and programs see the truth."""
+        return self.render_to_response(self.get_context_data(form=form), status=422)
+
+
+class SignOut(LogoutView):
+    """By POST only: a link cannot sign anybody out."""
+
+    http_method_names = ("post", "options")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def account(request: HttpRequest) -> HttpResponse:
+    """Name and units."""
+    form = AccountForm(request.POST or None, instance=request.user)
+    if request.method != "POST":
+        return render(request, "account.html", {"form": form})
+    if not form.is_valid():
+        request.user.refresh_from_db()
+        return render(request, "account.html", {"form": form}, status=422)
+    form.save()
+    messages.success(request, "Kept.")
+    return redirect("account")

@@ -1,0 +1,146 @@
+"""A job's recipes, and the clocks of one in an air that a person may change."""
+
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from jobs.clock_words import material_clocks
+from jobs.forms import AirForm, TemperatureField
+from jobs.translation import job_value
+from jobs.views.guard import Visit, readable, visit_of
+from scheduling.air_of_job import job_air
+from scheduling.problem import Air, Job, Recipe, wait_of
+
+STAGE_WORDS = {
+    "": "at once after",
+    "touch": "when dry to touch:",
+    "recoat": "when it takes a coat:",
+    "through": "when dry through:",
+    "hard": "when hard:",
+    "tack": "at tack:",
+    "cured": "when cured:",
+    "open": "when set:",
+}
+
+
+@require_safe
+@readable
+def listing(request: HttpRequest, job: str) -> HttpResponse:
+    """Every recipe with its steps in a line and where it goes."""
+    visit = visit_of(request, job)
+    value = job_value(visit.job)
+    rows = [
+        {
+            "recipe": recipe,
+            "name": recipe.name or recipe.id,
+            "steps": ", ".join(step.name or step.id for step in recipe.steps),
+            "surfaces": [
+                surface.name or surface.id
+                for surface in value.surfaces
+                if surface.recipe == recipe.id
+            ],
+        }
+        for recipe in value.recipes
+    ]
+    return visit.page(
+        "jobs/recipes.html", place="recipes", place_name="Recipes", rows=rows
+    )
+
+
+@require_safe
+@readable
+def recipe_page(request: HttpRequest, job: str, recipe: str) -> HttpResponse:
+    """The clocks of each material; without an air asked for, in today's."""
+    visit = visit_of(request, job)
+    value = job_value(visit.job)
+    try:
+        chosen = value.recipe(recipe)
+    except KeyError:
+        raise Http404(f"no recipe {recipe}") from None
+    asked = any(name in request.GET for name in ("temperature", "humidity", "surface"))
+    form, here = _form_of_today(visit, value, chosen)
+    status = 200
+    if asked:
+        form, here = AirForm(request.GET, units=visit.units), ""
+        if not form.is_valid():
+            status = 422
+    clocks = []
+    if status == 200:
+        values = form.cleaned_data if asked else form.today
+        air = Air(temperature_c=values["temperature"], humidity_pct=values["humidity"])
+        surface_c = values["surface"]
+        if surface_c is None:
+            surface_c = air.temperature_c
+        used = dict.fromkeys(step.material for step in chosen.steps if step.material)
+        clocks = [
+            material_clocks(value.material(name), air, surface_c=surface_c)
+            for name in used
+        ]
+    return visit.page(
+        "jobs/recipe.html",
+        status,
+        place="recipes",
+        place_name=chosen.name or chosen.id,
+        recipe=chosen,
+        steps=_steps(value, chosen),
+        form=form,
+        here=here,
+        clocks=clocks,
+        room=request.GET.get("room", ""),
+    )
+
+
+def _form_of_today(visit: Visit, job: Job, recipe: Recipe) -> tuple[Any, str]:
+    """A form filled with the air of the room asked for, or one that gets the recipe."""
+    surfaces = [row for row in job.surfaces if row.recipe == recipe.id] or list(
+        job.surfaces
+    )
+    asked = visit.request.GET.get("room", "")
+    surface = next((row for row in surfaces if row.room == asked), None) or next(
+        iter(surfaces), None
+    )
+    if surface is None:
+        today = {"temperature": 23.0, "humidity": 50.0, "surface": None}
+        where = "the label’s own air, since the job has no surfaces"
+    else:
+        air = job_air(job, at=visit.now, days=1).surfaces[surface.id]
+        place = air.index(air.minute(visit.now))
+        today = {
+            "temperature": float(air.temperature_c[place]),
+            "humidity": float(air.humidity_pct[place]),
+            "surface": float(air.surface_c[place]),
+        }
+        room = job.room(surface.room)
+        where = f"the air of {room.name or room.id} now"
+    form = AirForm(units=visit.units)
+    for name, value in today.items():
+        field = form.fields[name]
+        if value is not None:
+            typed = field.typed(value) if isinstance(field, TemperatureField) else None
+            form.initial[name] = typed or f"{value:.0f}"
+    form.today = today
+    return form, where
+
+
+def _steps(job: Job, recipe: Recipe) -> list[dict[str, Any]]:
+    """Each step with what it waits for, in words."""
+    materials = {material.id: material for material in job.materials}
+    rows = []
+    for step in recipe.steps:
+        wait = wait_of(recipe, step, materials)
+        after = ""
+        if wait is not None:
+            before = recipe.step(wait.step)
+            words = STAGE_WORDS.get(wait.stage, f"at {wait.stage}:")
+            after = f"{words} {before.name or before.id}"
+        material = materials[step.material] if step.material else None
+        rows.append(
+            {
+                "name": step.name or step.id,
+                "material": (material.name or material.id) if material else "",
+                "after": after,
+                "step": step,
+            }
+        )
+    return rows

@@ -1,0 +1,255 @@
+"""The week as geometry: a plan and its job in, positions for the drawing out.
+
+Pure: no request, no query, no clock, no colour. The share of a wait that is left comes
+in as a function, so that the wedge is the clock's own integral.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from jobs.week_marks import Mark, Progress, cut, marks_of, points, tenth, thinned
+from jobs.week_scale import Page, Scale, Span, scale
+from scheduling.plan import Plan
+from scheduling.problem import Job, Room, Surface
+from scheduling.room_air import RoomAir
+
+WIDTH = 1182.0
+LEFT, RIGHT = 178.0, 1118.0
+HEAD_FOOT = 30.0
+AIR_TOP, AIR_FOOT = 40.0, 124.0
+ROWS_TOP = 152.0
+ROW = 46.0
+DAMP_PCT = 70.0  # Assumed: from here waterborne waits grow by half and more
+_DRIEST_PCT, _DAMPEST_PCT = 30.0, 100.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """A surface's row; ``room`` only on the first of its room."""
+
+    surface: str
+    name: str
+    room: str
+    y: float
+    marks: tuple[Mark, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomBand:
+    """A room's rows together, with its damp hours."""
+
+    y: float
+    height: float
+    damp: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirPanel:
+    """Relative humidity over the same hours, as points; empty where unknown."""
+
+    outdoors: str
+    outdoors_end_y: float | None
+    rooms: str  # the band between the driest and the dampest room
+    dampest: str
+    rooms_end_y: float | None
+    damp_y: float
+    damp_text_y: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """Everything the page needs to draw one week, in units of about a pixel."""
+
+    width: float
+    height: float
+    left: float
+    right: float
+    scale: Scale
+    air: AirPanel
+    rows: tuple[Row, ...]
+    bands: tuple[RoomBand, ...]
+    foot: float
+    now_x: float | None
+    letters: tuple[tuple[str, str], ...]  # a hand's letters and name
+
+    @property
+    def across_width(self) -> float:
+        """From the first hour to the last."""
+        return self.right - self.left
+
+    @property
+    def down_height(self) -> float:
+        """From the top of the air to the foot of the rows."""
+        return self.foot - HEAD_FOOT
+
+    @property
+    def hours_y(self) -> float:
+        """Where the hour lines begin."""
+        return AIR_FOOT + 8
+
+    @property
+    def hours_text_y(self) -> float:
+        """Where the hours' figures stand."""
+        return AIR_FOOT + 20
+
+
+def draw_week(
+    job: Job,
+    plan: Plan,
+    airs: Mapping[str, RoomAir],
+    *,
+    page: Page,
+    now: datetime,
+    progress: Progress,
+    row_name: Callable[[Room, Surface], str] = lambda _, surface: (
+        surface.name or surface.id
+    ),
+) -> Drawing:
+    """The drawing of one page of a plan; ``airs`` by surface id."""
+    across = scale(job, page, left=LEFT, right=RIGHT, now=now)
+    letters = hand_letters(job)
+    rows: list[Row] = []
+    bands: list[RoomBand] = []
+    y = ROWS_TOP
+    for room in job.rooms:
+        first_y = y
+        for surface in job.surfaces:
+            if surface.room != room.id:
+                continue
+            marks = marks_of(
+                job, plan, surface, airs.get(surface.id), across, y, letters, progress
+            )
+            if not marks:
+                continue
+            rows.append(
+                Row(
+                    surface=surface.id,
+                    name=cut(row_name(room, surface), 28),
+                    room=cut(room.name or room.id, 21) if y == first_y else "",
+                    y=y,
+                    marks=marks,
+                )
+            )
+            y += ROW
+        if y > first_y:
+            hours = _room_humidity(job, plan, airs, room.id)
+            damp = tuple(_damp_spans(hours, across))
+            bands.append(RoomBand(y=first_y, height=y - first_y, damp=damp))
+    shown = across.start <= now <= across.end
+    return Drawing(
+        width=WIDTH,
+        height=y + 30,
+        left=LEFT,
+        right=RIGHT,
+        scale=across,
+        air=_air_panel(job, plan, airs, across),
+        rows=tuple(rows),
+        bands=tuple(bands),
+        foot=y,
+        now_x=across.x(now) if shown else None,
+        letters=tuple((letters[hand.id], hand.name or hand.id) for hand in job.hands),
+    )
+
+
+def hand_letters(job: Job) -> dict[str, str]:
+    """A letter for each hand, two or more where the first is shared."""
+    found: dict[str, str] = {}
+    for hand in job.hands:
+        name = "".join(part for part in (hand.name or hand.id) if part.isalnum())
+        letters = next(
+            (
+                name[:length].capitalize()
+                for length in range(1, len(name) + 1)
+                if name[:length].capitalize() not in found.values()
+            ),
+            f"{name[:1].upper()}{len(found) + 1}",
+        )
+        found[hand.id] = letters
+    return found
+
+
+def _room_humidity(
+    job: Job, plan: Plan, airs: Mapping[str, RoomAir], room: str
+) -> list[tuple[datetime, float]]:
+    """Moments with the room's relative humidity, each holding until the next."""
+    for surface in job.surfaces:
+        if surface.room == room and surface.id in airs:
+            air = airs[surface.id]
+            return [
+                (air.moment(place * air.step_min), float(humidity))
+                for place, humidity in enumerate(air.humidity_pct)
+            ]
+    return [(hour.at, hour.humidity_pct) for hour in plan.air.get(room, ())]
+
+
+def _damp_spans(hours: Sequence[tuple[datetime, float]], across: Scale) -> list[Span]:
+    """Where the air of a room is at the damp line or above, on the page."""
+    spans: list[Span] = []
+    ends = [at for at, _ in hours[1:]] + [across.end]
+    begin: datetime | None = None
+    for (at, humidity), end in zip(hours, ends, strict=True):
+        if humidity >= DAMP_PCT and begin is None:
+            begin = at
+        if begin is not None and (humidity < DAMP_PCT or end is ends[-1]):
+            stop = at if humidity < DAMP_PCT else max(end, across.end)
+            left, right = across.x(begin), across.x(stop)
+            if right > left:
+                spans.append(Span(x=tenth(left), width=tenth(right - left)))
+            begin = None
+    return spans
+
+
+def _air_panel(
+    job: Job, plan: Plan, airs: Mapping[str, RoomAir], across: Scale
+) -> AirPanel:
+    outdoors = _curve([(row.at, row.humidity_pct) for row in job.outdoors], across)
+    by_room = [
+        dict(rows)
+        for room in job.rooms
+        if (rows := _room_humidity(job, plan, airs, room.id))
+    ]
+    moments = sorted(set().union(*by_room)) if by_room else []
+    low, high = [], []
+    last: list[float | None] = [None] * len(by_room)
+    for moment in moments:
+        last = [
+            hours.get(moment, kept) for hours, kept in zip(by_room, last, strict=True)
+        ]
+        known = [value for value in last if value is not None]
+        low.append((moment, min(known)))
+        high.append((moment, max(known)))
+    driest, dampest = _curve(low, across), _curve(high, across)
+    return AirPanel(
+        outdoors=points(outdoors),
+        outdoors_end_y=outdoors[-1][1] if outdoors else None,
+        rooms=points([*dampest, *reversed(driest)]) if dampest else "",
+        dampest=points(dampest),
+        rooms_end_y=dampest[-1][1] if dampest else None,
+        damp_y=tenth(_humidity_y(DAMP_PCT)),
+        damp_text_y=tenth(_humidity_y(DAMP_PCT) + 4),
+    )
+
+
+def _curve(
+    hours: Sequence[tuple[datetime, float]], across: Scale
+) -> list[tuple[float, float]]:
+    """The hours on the page as a line, held to both ends from the hours beyond."""
+    if not hours:
+        return []
+    before = [value for at, value in hours if at <= across.start]
+    inside = [(at, value) for at, value in hours if across.start < at < across.end]
+    if not before and not inside:
+        return []
+    line = [(across.start, before[-1])] if before else []
+    line += inside
+    if any(at >= across.end for at, _ in hours):
+        line.append((across.end, line[-1][1]))
+    return thinned([(across.x(at), _humidity_y(value)) for at, value in line])
+
+
+def _humidity_y(humidity_pct: float) -> float:
+    share = (min(max(humidity_pct, _DRIEST_PCT), _DAMPEST_PCT) - _DRIEST_PCT) / (
+        _DAMPEST_PCT - _DRIEST_PCT
+    )
+    return AIR_FOOT - share * (AIR_FOOT - AIR_TOP)

@@ -1,0 +1,270 @@
+"""The week in words: the facts of the drawing as table rows, dates and sentences.
+
+Pure: a plan and its job in. Times by the site's clock.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date, datetime, tzinfo
+
+from jobs.calendar_words import ceil, floor
+from jobs.templatetags.plan_format import (
+    say_clock,
+    say_day,
+    say_minutes,
+    say_moment,
+    say_place,
+)
+from jobs.week_marks import shown_stage
+from jobs.week_scale import Page
+from scheduling.plan import Plan, Range, Stint
+from scheduling.problem import Coat, DateWish, Job
+
+PROMISED = {
+    "handle": "fit to handle",
+    "load": "fit to load",
+    "wash": "fit to wash",
+    "full": "fully cured",
+}
+# What a wait ends in, said beside its moment.
+THEN = {
+    "touch": "dry to touch",
+    "recoat": "next coat",
+    "through": "dry through",
+    "hard": "hard",
+    "cured": "cured",
+    "tack": "at tack",
+}
+REACHED = {
+    **THEN,
+    "open": "set",
+    "recoat": "dry for the next coat",
+    "window": "its window open",
+    "closes": "open for leaf",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableRow:
+    """One stint or logged coat in words; empty where it has no such fact."""
+
+    key: str
+    when: str
+    where: str
+    what: str
+    who: str
+    open: str
+    ready: str
+    window: str
+    because: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableDay:
+    """A day's rows in order."""
+
+    key: str
+    name: str
+    today: bool
+    rows: tuple[TableRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateDate:
+    """A wished date that is missed."""
+
+    text: str
+    by: str
+
+
+def known_part(plan: Plan, job: Job) -> Plan:
+    """The plan without stints whose surface or step the job no longer has.
+
+    Stints that are logged by now are left out too: the log knows better.
+    """
+    steps = {
+        surface.id: {step.id for step in job.recipe(surface.recipe).steps}
+        for surface in job.surfaces
+    }
+    done = {(coat.surface, coat.step, coat.section) for coat in job.coats}
+    return replace(
+        plan,
+        stints=tuple(
+            stint
+            for stint in plan.stints
+            if stint.step in steps.get(stint.surface, ())
+            and not (
+                stint.kind == "work"
+                and {
+                    (stint.surface, stint.step, stint.section),
+                    (stint.surface, stint.step, None),
+                }
+                & done
+            )
+        ),
+    )
+
+
+def table_days(
+    job: Job, plan: Plan, page: Page, zone: tzinfo, now: datetime
+) -> tuple[TableDay, ...]:
+    """Every stint and logged coat of the page's days, day by day."""
+    entries: list[Coat | Stint] = [*job.coats, *plan.stints]
+    by_day: dict[date, list[Coat | Stint]] = {}
+    for entry in entries:
+        day = entry.start.astimezone(zone).date()
+        if page.first <= day <= page.last:
+            by_day.setdefault(day, []).append(entry)
+    return tuple(
+        TableDay(
+            key=day.isoformat(),
+            name=say_day(rows[0].start, zone),
+            today=day == now.astimezone(zone).date(),
+            rows=tuple(
+                _row(job, entry, zone)
+                for entry in sorted(rows, key=lambda row: (row.start, row.surface))
+            ),
+        )
+        for day, rows in sorted(by_day.items())
+    )
+
+
+def late_dates(job: Job, plan: Plan, zone: tzinfo) -> tuple[LateDate, ...]:
+    """Each missed date with what it is for and by how much it is missed."""
+    return tuple(
+        LateDate(
+            text=wish_text(job, job.dates[late.date], zone),
+            by="never in this air"
+            if late.by_min is None
+            else f"{say_minutes(late.by_min)} late",
+        )
+        for late in plan.late
+        if late.date < len(job.dates)
+    )
+
+
+def wish_text(job: Job, wish: DateWish, zone: tzinfo) -> str:
+    """A date in words: "Lounge: fit to load wished by Tue 20 Oct 08:00"."""
+    if wish.surface is not None:
+        surface = job.surface(wish.surface)
+        room = job.room(surface.room)
+        what = say_place(room.name or room.id, surface.name or surface.id)
+    elif wish.room is not None:
+        room = job.room(wish.room)
+        what = room.name or room.id
+    else:
+        what = "The whole job"
+    state = PROMISED.get(wish.promise or "") or REACHED.get(wish.stage or "", "done")
+    by = f"{say_day(wish.by, zone)} {say_clock(wish.by, zone)}"
+    return f"{what}: {state} wished by {by}"
+
+
+def late_text(plan: Plan) -> str:
+    """How many dates are missed and by how much at the worst, in a sentence."""
+    if not plan.late:
+        return ""
+    count = len(plan.late)
+    dates = (
+        "One wished date is late" if count == 1 else f"{count} wished dates are late"
+    )
+    if any(late.by_min is None for late in plan.late):
+        return f"{dates}, and some are never reached in this air."
+    most = max(late.by_min or 0.0 for late in plan.late)
+    return f"{dates}, {'by' if count == 1 else 'the most by'} {say_minutes(most)}."
+
+
+def bound_text(plan: Plan, zone: tzinfo, now: datetime) -> str:
+    """What is known about the earliest end, said before the end itself."""
+    if plan.finish is None:
+        return ""
+    ends = say_moment(plan.finish, zone, now)
+    bound = plan.bound.finish_not_before
+    if bound is None:
+        return f"This ends {ends}. No earlier limit is known."
+    if bound >= plan.finish:
+        return f"This ends {ends}, and no plan as good on dates ends sooner."
+    return (
+        f"No plan as good on dates ends before {say_moment(bound, zone, now)}; "
+        f"this one ends {ends}."
+    )
+
+
+def hands_text(job: Job, hands: Iterable[str]) -> str:
+    """Names of the hands, in the plan's order."""
+    names = {hand.id: hand.name or hand.id for hand in job.hands}
+    return ", ".join(names.get(hand, hand) for hand in hands)
+
+
+def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
+    surface = job.surface(entry.surface)
+    room = job.room(surface.room)
+    recipe = job.recipe(surface.recipe)
+    step = recipe.step(entry.step)
+    name = step.name or step.id
+    stint = entry if isinstance(entry, Stint) else None
+    what = name
+    if stint is not None and stint.kind == "test":
+        what = f"Test before {name[:1].lower()}{name[1:]}"
+    elif stint is not None and stint.kind == "rescue":
+        what = f"Rescue before {name[:1].lower()}{name[1:]}"
+    where = say_place(room.name or room.id, surface.name or surface.id)
+    if entry.section:
+        where += f", part {entry.section}"
+    ready = ""
+    if stint is not None and stint.kind == "work":
+        materials = {material.id: material for material in job.materials}
+        stage = shown_stage(recipe, step, materials)
+        ready = _ready_text(stint.ready.get(stage), stage, stint, zone)
+    return TableRow(
+        key=stint.id if stint else f"coat-{entry.surface}-{entry.step}",
+        when=f"{say_clock(entry.start, zone)} to {_end_text(entry, zone)}",
+        where=where,
+        what=what,
+        who=hands_text(job, stint.hands) if stint else "logged",
+        open=_open_text(stint, step.wet, zone),
+        ready=ready,
+        window=_window_text(stint, zone),
+        because=stint.reason.text if stint else "",
+    )
+
+
+def _end_text(entry: Coat | Stint, zone: tzinfo) -> str:
+    same = entry.start.astimezone(zone).date() == entry.end.astimezone(zone).date()
+    clock = say_clock(entry.end, zone)
+    return clock if same else f"{say_moment(entry.end, zone, entry.start)}"
+
+
+def _open_text(stint: Stint | None, wet: bool, zone: tzinfo) -> str:
+    if stint is None or stint.open is None or not wet:
+        return ""
+    early = stint.open.early or stint.open.likely
+    return (
+        "to the end" if early is None else f"until {_near(floor(early), stint, zone)}"
+    )
+
+
+def _ready_text(span: Range | None, stage: str, stint: Stint, zone: tzinfo) -> str:
+    if span is None:
+        return ""
+    word = THEN.get(stage, stage)
+    if span.likely is None:
+        return f"{word}: not in this air"
+    text = f"{word} {_near(ceil(span.likely), stint, zone)}"
+    if span.safe is None:
+        return f"{text}, never safe in this air"
+    if span.safe != span.likely:
+        text += f", safe {_near(ceil(span.safe), stint, zone)}"
+    return text
+
+
+def _window_text(stint: Stint | None, zone: tzinfo) -> str:
+    if stint is None or stint.closes is None:
+        return ""
+    close = stint.closes.early or stint.closes.likely
+    return "" if close is None else f"shuts {_near(floor(close), stint, zone)}"
+
+
+def _near(moment: datetime, stint: Stint, zone: tzinfo) -> str:
+    """The time, with its day where that is another than the work's."""
+    same = moment.astimezone(zone).date() == stint.start.astimezone(zone).date()
+    return say_clock(moment, zone) if same else say_moment(moment, zone, stint.start)
