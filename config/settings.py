@@ -123,6 +123,7 @@ AXES_FAILURE_LIMIT = 8  # Assumed: a person with gloves on needs a few tries
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_RESET_ON_SUCCESS = True
 AXES_HTTP_RESPONSE_CODE = 429
+AXES_LOCKOUT_TEMPLATE = "429.html"
 AXES_DISABLE_ACCESS_LOG = True  # who signed in when is nobody's business
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False
@@ -147,7 +148,9 @@ CONTENT_SECURITY_POLICY = {
         "frame-ancestors": [NONE],
     }
 }
-SECURE_REFERRER_POLICY = "no-referrer"  # private links must not leak to other sites
+# Private links must not leak to other sites; with "no-referrer" Chromium would post
+# forms with the origin "null" and Django would refuse every one of them.
+SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = _https

@@ -153,6 +153,8 @@ def _rooms() -> tuple[Room, ...]:
             name="Stair hall",
             volume_m3=4.2 * 3.4 * 4.9,
             air=latch,
+            # Guests arrive on Fridays: from the morning on the stair is theirs.
+            access=(HoursFactory(days="mon-thu", breaks=()),),
             connected=("lobby",),
         ),
         RoomFactory(
@@ -179,9 +181,9 @@ def _wall(room: str, side: str, width_m: float, height_m: float, **values) -> Su
 
 def _surfaces(clock: _Clock) -> tuple[Surface, ...]:
     lounge = {"height_m": 2.9, "recipe": "two-colour-glaze", "priority": 2}
-    stair = {"height_m": 4.9, "recipe": "strie", "priority": 2}
-    column = {"kind": "column", "recipe": "marble", "room": "lobby", "priority": 1}
-    skirting = {"kind": "trim", "height_m": 0.18, "recipe": "skirting", "priority": 3}
+    stair = {"height_m": 4.9, "recipe": "strie", "priority": 1}
+    column = {"kind": "column", "recipe": "marble", "room": "lobby", "priority": 3}
+    skirting = {"kind": "trim", "height_m": 0.18, "recipe": "skirting", "priority": 1}
     return (
         _wall("lounge", "n", 6.8, **lounge),
         _wall("lounge", "e", 5.4, openings_m2=2.06, **lounge),  # two windows
@@ -195,7 +197,7 @@ def _surfaces(clock: _Clock) -> tuple[Surface, ...]:
             width_m=24.0,
             height_m=0.46,  # 24 m of skirting and two doors, 11 m2
             recipe="trim-enamel",
-            priority=1,
+            priority=3,
         ),
         SurfaceFactory(
             id="dining-end",
@@ -204,7 +206,7 @@ def _surfaces(clock: _Clock) -> tuple[Surface, ...]:
             width_m=6.0,
             height_m=3.1,
             recipe="polished-lime",
-            priority=3,
+            priority=1,
         ),
         SurfaceFactory(
             id="dining-walls",
@@ -215,7 +217,7 @@ def _surfaces(clock: _Clock) -> tuple[Surface, ...]:
             openings_m2=12.44,  # windows and the double door
             stop_lines_m=(8.2, 14.2),  # the corners
             recipe="wall-paint",
-            priority=3,
+            priority=1,
             gates=(
                 GateFactory(
                     name="Breakfast moved out", not_before=clock.at(2, "08:00")
@@ -272,7 +274,7 @@ def _surfaces(clock: _Clock) -> tuple[Surface, ...]:
             width_m=16.0,
             height_m=0.3,
             recipe="stencil",
-            priority=1,
+            priority=3,
         ),
     )
 
@@ -324,7 +326,7 @@ def _dates(clock: _Clock) -> tuple[DateWish, ...]:
         # Breakfast: on Thursday if it can be, on Saturday with a house full of guests.
         DateWishFactory(surface="dining-walls", by=clock.at(3, "07:00")),
         DateWishFactory(room="dining", by=clock.at(5, "07:00"), weight=3.0),
-        DateWishFactory(room="stair-hall", by=clock.at(4, "16:30"), weight=2.0),
+        DateWishFactory(room="stair-hall", by=clock.at(4, "14:00"), weight=2.0),
         DateWishFactory(room="bar", by=clock.at(8, "17:00"), weight=2.0),
         DateWishFactory(room="lobby", by=tuesday),
         DateWishFactory(room="lounge", by=tuesday, weight=2.0),

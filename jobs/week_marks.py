@@ -226,7 +226,7 @@ class _Pen:
             return []
         seconds = [at.timestamp() for at, _ in shares]
         heights = [share for _, share in shares]
-        inside = [(at, share) for at, share in shares if start < at < end]
+        inside = [(at, share) for at, share in shares if start <= at <= end]
         for edge in (start, end):
             if shares[0][0] < edge < shares[-1][0]:
                 cut_at = float(np.interp(edge.timestamp(), seconds, heights))

@@ -31,9 +31,15 @@ from scheduling.working_time import floor_to_slot, make_axis
 ROUNDS = 3  # of plan and air in turn
 FIRST_DAYS = 21  # how far ahead the first axis looks; doubled while work is left over
 MOST_DAYS = 336
+LOOK_DAYS = 84  # what is impossible in this many days is called so
+SEARCH_SHARE = 0.2  # of the effort, where no constructive order works
 # Above this many units the exact model no longer pays within the usual budget.
 MOST_UNITS = 220
 LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
+
+
+class _TooFewDays(Exception):
+    """No plan inside the days looked at; there may be one further ahead."""
 
 
 class AuditError(PlanningError):
@@ -121,15 +127,23 @@ class _Planner:
         self.rescued: frozenset[str] = frozenset()
 
     def plan(self) -> Plan:
-        if not self._own_water():
-            air = self._air(())
-            words = "the given air" if self._all_given() else "the room air forecast"
-            attempt = self._attempt(air.surfaces)
-            placing, solved = self._improve(attempt)
-            if placing is None:
-                return self._no_plan(attempt, solved, air)
-            return self._finished(attempt, placing, solved, air, words)
-        return self._plan_with_water()
+        while True:
+            try:
+                return self._plan_in_days()
+            except _TooFewDays:
+                self.days = min(self.days * 2, MOST_DAYS)
+
+    def _plan_in_days(self) -> Plan:
+        """A plan within ``days`` days; _TooFewDays where more might make one."""
+        if self._own_water():
+            return self._plan_with_water()
+        air = self._air(())
+        words = "the given air" if self._all_given() else "the room air forecast"
+        attempt = self._attempt(air.surfaces)
+        placing, solved = self._improve(attempt)
+        if placing is None:
+            return self._no_plan(attempt, solved, air)
+        return self._finished(attempt, placing, solved, air, words)
 
     def _plan_with_water(self) -> Plan:
         """Plan and air in turn, then once in the dampest and driest air of the rounds.
@@ -142,9 +156,6 @@ class _Planner:
         while attempt.placing is not None and len(rounds) < ROUNDS:
             rounds.append(self._air(planned_coats(attempt.process, attempt.placing)))
             attempt = self._attempt(rounds[-1].surfaces, quick=True)
-        if attempt.placing is None and len(rounds) == 1:
-            placing, solved = self._improve(attempt)
-            return self._no_plan(attempt, solved, rounds[0])
         damp = enveloped(rounds, dampest=True)
         dry = enveloped(rounds, dampest=False)
         attempt = self._attempt(damp, dry)
@@ -159,13 +170,8 @@ class _Planner:
             "are planned with the dampest and open times with the driest of them."
         )
         stints = make_stints(attempt.process, placing, own.surfaces, own.surfaces, {})
-        if audit(
-            self.job,
-            stints,
-            at=self.at,
-            wait_air=own.surfaces,
-            open_air=own.surfaces,
-        ):
+        air = own.surfaces
+        if audit(self.job, stints, at=self.at, wait_air=air, open_air=air):
             self.notes.append(
                 "The last round's own air would still move a wait: the moments shown "
                 "are those of the dampest air."
@@ -201,34 +207,44 @@ class _Planner:
         *,
         quick: bool = False,
     ) -> _Attempt:
-        """A constructive plan, on an axis long enough, with rescues where needed."""
+        """A constructive plan, with rescues where windows cannot be met.
+
+        _TooFewDays where there is none and looking further ahead may help.
+        """
         origin = next(iter(wait_air.values())).start if wait_air else self.begin
+        axis = make_axis(self.job, origin, self.begin, self.days)
+        tables = ClockTables(axis, wait_air, open_air)
         while True:
-            axis = make_axis(self.job, origin, self.begin, self.days)
-            tables = ClockTables(axis, wait_air, open_air)
             process = make_process(
                 self.job, axis, tables, at=self.at, days=self.days, rescued=self.rescued
             )
-            if process.impossible and self.days >= MOST_DAYS // 4:
+            if process.impossible:
+                self._look_further(LOOK_DAYS)
                 return _Attempt(process=process, placing=None, failed=None)
             greedy = Greedy(process)
-            placing = (
-                None
-                if process.impossible
-                else greedy.best(self._issued(process), quick=quick)
-            )
+            placing = greedy.best(self._issued(process), quick=quick)
             if placing is not None:
                 return _Attempt(process=process, placing=placing, failed=None)
-            failed = greedy.failed
-            if failed is not None and self._can_rescue(process, failed.id):
+            failed = greedy.failed.id if greedy.failed is not None else None
+            if failed is not None and self._can_rescue(process, failed):
                 continue
-            if self.days >= MOST_DAYS:
-                return _Attempt(
-                    process=process,
-                    placing=None,
-                    failed=failed.id if failed is not None else None,
-                )
-            self.days = min(self.days * 2, MOST_DAYS)
+            placing = self._searched(process)
+            if placing is None:
+                self._look_further(MOST_DAYS)
+            return _Attempt(process=process, placing=placing, failed=failed)
+
+    def _look_further(self, most: int) -> None:
+        if self.days < most:
+            raise _TooFewDays
+
+    def _searched(self, process: Process) -> Placing | None:
+        """Where the constructive orders all fail, whatever a short search finds."""
+        if self.days > LOOK_DAYS or len(process.units) > MOST_UNITS // 2:
+            return None
+        effort = replace(self.effort, budget=self.effort.budget * SEARCH_SHARE)
+        if effort.seconds is not None:
+            effort = replace(effort, seconds=effort.seconds * SEARCH_SHARE)
+        return solve(process, None, effort=effort, aims=("finish",)).placing
 
     def _can_rescue(self, process: Process, unit_id: str) -> bool:
         """Give up the window of a unit that found no place inside it."""
@@ -271,23 +287,25 @@ class _Planner:
         none = Solved(outcome="unknown", placing=None, finish_low=None, proved=False)
         if process.impossible:
             return None, replace(none, outcome="infeasible", proved=True)
-        if start is not None and not isfinite(score(process, start).late):
-            start = None  # a date that must be kept is not: only the search can tell
+        horizon = len(process.axis)
+        if start is not None:
+            horizon = max(placed.end for placed in start.values())
+            if process.promises or self.previous:  # a date may be worth more
+                horizon = min(len(process.axis), horizon + LATER_SLOTS)
+            if not isfinite(score(process, start).late):
+                start = None  # a date that must be kept is not: the search can tell
+                horizon = min(len(process.axis), 2 * horizon)
         if not process.units or len(process.units) > MOST_UNITS:
             if process.units:
                 self.notes.append(
                     f"{len(process.units)} stints: the constructive plan stands; its "
                     "distance from the best is not known."
                 )
-            found = replace(none, outcome="found", placing=start)
-            return start, none if start is None else found
+            stands = replace(none, outcome="found", placing=start)
+            return start, none if start is None else stands
         kept = self._kept(process)
-        horizon = len(process.axis)
         if start is not None:
             self._tell("A first plan stands", process, start)
-            horizon = max(placed.end for placed in start.values())
-            if process.promises or kept:  # a date may be worth a later finish
-                horizon = min(len(process.axis), horizon + LATER_SLOTS)
         solved = solve(
             process,
             start,

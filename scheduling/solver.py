@@ -73,6 +73,7 @@ def solve(
     effort: Effort,
     kept: Mapping[int, Kept] | None = None,
     horizon: int | None = None,
+    aims: Sequence[Aim] | None = None,
     go_on: Callable[[Placing], bool] | None = None,
 ) -> Solved:
     """Improve ``start`` (or find a first plan) within the effort.
@@ -81,7 +82,7 @@ def solve(
     then keeps the best plan inside. ``go_on`` sees each better plan and may stop.
     """
     model = _Model(process, horizon or len(process.axis), kept or {})
-    aims = REPLAN if kept else FIRST_PLAN
+    aims = aims or (REPLAN if kept else FIRST_PLAN)
     best = dict(start) if start is not None else None
     left = effort.seconds if effort.seconds is not None else effort.budget
     finish_low, all_proved, found_any = None, True, start is not None

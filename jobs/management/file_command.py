@@ -71,6 +71,15 @@ def number_of(option: str, given: str, *, most: float) -> float:
     return number
 
 
+def place(job: problem.Job, surface_id: str, section: str | None = None) -> str:
+    """Where the work is, in people's words; a surface may bear its room's name."""
+    surface = job.surface(surface_id)
+    room = job.room(surface.room)
+    room_name, name = room.name or room.id, surface.name or surface.id
+    told = name if name.startswith(room_name) else f"{room_name}, {name}"
+    return f"{told} {section}" if section else told
+
+
 def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterable[str]:
     """Lines with aligned columns; the last column is as wide as it likes."""
     widths = [

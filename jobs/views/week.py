@@ -144,6 +144,14 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
         if kept is None:
             return context
         drawn = plan_value(kept)
+    steps = {
+        (surface.id, step.id)
+        for surface in value.surfaces
+        for step in value.recipe(surface.recipe).steps
+    }
+    context["gone"] = any(
+        (stint.surface, stint.step) not in steps for stint in drawn.stints
+    )
     return context | _week_context(visit, value, known_part(drawn, value), asked)
 
 

@@ -1,10 +1,12 @@
 """The demo command: one run gives a plan, people can sign in, and it can run again."""
 
 import re
-from datetime import date
+from datetime import date, datetime
 from io import StringIO
+from zoneinfo import ZoneInfo
 
 import pytest
+import time_machine
 from django.core.management import call_command
 
 from jobs import demo_job
@@ -76,3 +78,16 @@ def test_another_port_is_in_every_address():
     out = StringIO()
     call_command("demo", "--no-serve", "--port", "8123", stdout=out)
     assert len(re.findall(r"http://localhost:8123/\S+\.ics", out.getvalue())) == 4
+
+
+def test_in_mid_week_the_days_before_are_logged_as_planned():
+    wednesday = datetime(2026, 10, 14, 9, tzinfo=ZoneInfo("Europe/Lisbon"))
+    with time_machine.travel(wednesday, tick=False):
+        printed = demo_printed()
+    job = Job.objects.get(key=demo_job.JOB_ID)
+    since_monday = job.coats.filter(start__gte=job.now)
+    assert since_monday.exists()
+    assert not since_monday.filter(end__gt=wednesday).exists()
+    planned = job.plans.get().stints.filter(end__lte=wednesday, kind="work")
+    assert since_monday.count() == planned.values("surface_key", "step_key").distinct().count()
+    assert "At 2026-10-14 09:00" in printed

@@ -5,7 +5,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import connection
+from celery import Celery
+from django.db import OperationalError, connection
 from django.test import Client
 from django.utils import timezone
 
@@ -51,8 +52,6 @@ def test_readyz_says_that_the_queues_folder_is_gone(
 def test_readyz_says_that_redis_is_away(
     client: Client, db: None, settings: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from celery import Celery
-
     away = Celery(broker="redis://127.0.0.1:1/0")
     away.conf.broker_transport_options = {"socket_connect_timeout": 1}
     monkeypatch.setattr("jobs.views.health.current_app", away)
@@ -69,8 +68,6 @@ def test_readyz_knows_a_real_redis(
     redis_url: str,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from celery import Celery
-
     monkeypatch.setattr("jobs.views.health.current_app", Celery(broker=redis_url))
     settings.CELERY_BROKER_URL = redis_url
     show_alive(timezone.now())
@@ -80,13 +77,12 @@ def test_readyz_knows_a_real_redis(
 def test_readyz_says_that_the_database_is_away(
     client: Client, db: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from django.db import OperationalError
-
     def away(*_: Any, **__: Any) -> None:
         raise OperationalError("gone")
 
-    monkeypatch.setattr(connection, "cursor", away)
-    answer = client.get("/readyz")
+    with monkeypatch.context() as gone:
+        gone.setattr(connection, "cursor", away)
+        answer = client.get("/readyz")
     assert answer.status_code == 503
     assert answer.json() == {"database": "down", "broker": "up", "worker": "down"}
 

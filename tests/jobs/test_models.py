@@ -5,8 +5,17 @@ from typing import Any
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.db.models import RestrictedError
 
-from jobs.factories import MONDAY, SurfaceFactory, small_job
+from jobs.factories import (
+    MONDAY,
+    AirHourFactory,
+    CoatFactory,
+    DateWishFactory,
+    ReadingFactory,
+    SurfaceFactory,
+    small_job,
+)
 from jobs.models import (
     Coat,
     CoatTest,
@@ -57,13 +66,6 @@ def refuses(write: Any) -> bool:
 def test_the_database_refuses_what_the_format_does(
     company: Company, model: Any, changes: dict[str, Any]
 ) -> None:
-    from jobs.factories import (
-        AirHourFactory,
-        CoatFactory,
-        DateWishFactory,
-        ReadingFactory,
-    )
-
     store_job(
         company,
         small_job(
@@ -173,8 +175,6 @@ def test_a_company_takes_all_its_rows_along(job: Job, stranger: User) -> None:
 
 
 def test_a_recipe_in_use_is_not_deleted_from_under_a_wall(job: Job) -> None:
-    from django.db.models import RestrictedError
-
     with pytest.raises(RestrictedError):
         job.recipes.get().delete()
 

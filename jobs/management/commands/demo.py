@@ -4,6 +4,7 @@ import os
 import secrets
 from argparse import ArgumentParser
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
@@ -14,19 +15,21 @@ from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from jobs import demo_job
-from jobs.actions import import_job, issue_plan, start_company
+from jobs.actions import import_job, issue_plan, log_coat, start_company
 from jobs.feed_links import feed_address, make_link
-from jobs.management.commands.plan import BUDGET, stints_told, summary
+from jobs.management.commands.plan import stints_told, summary
 from jobs.management.commands.ready import told
 from jobs.models import Job, User
 from jobs.translation import job_value, store_plan
 from scheduling.job_file import write_job
+from scheduling.plan import Plan, Stint
 from scheduling.planning import plan_job
 from scheduling.readiness import ready_answer
 
 COMPANY = "Saltmarsh Finishing"
 EMAIL = "demo@localhost"
 USUAL_PORT = 8000
+BUDGET = 3.0  # units of about a second; ten give the demo no better dates
 
 
 class Command(BaseCommand):
@@ -65,13 +68,15 @@ class Command(BaseCommand):
         at = job.now
         plan = plan_job(job, at=at, budget=BUDGET)
         stored = store_plan(row, plan, planned=job, planned_at=at)
+        now = timezone.now()
         if stored.is_plan:
-            issue_plan(plan=stored, by=lead, now=timezone.now())
+            issue_plan(plan=stored, by=lead, now=now)
+            _log_what_is_past(row, plan, lead, now)
         self._print((f"{job.title}, plan {stored.number}", ""))
         self._print(stints_told(job, plan))
         self._print(summary(job, plan))
         self.stdout.write("")
-        self._print(told(job, ready_answer(job, at=at)))
+        self._print(told(job, ready_answer(job_value(row), at=max(at, now))))
 
     def _print(self, lines: Iterable[str]) -> None:
         for line in lines:
@@ -95,6 +100,29 @@ def _load(lead: User) -> Job:
     today = timezone.now().astimezone(ZoneInfo(demo_job.ZONE)).date()
     job = demo_job.marram_house(demo_job.demo_monday(today))
     return import_job(company=lead.company, written=write_job(job), replace=True)
+
+
+def _log_what_is_past(row: Job, plan: Plan, lead: User, now: datetime) -> None:
+    """Log the week so far as if it had gone to plan, so that "now" means something."""
+    done: dict[tuple[str, str, str | None], list[Stint]] = {}
+    for stint in plan.stints:
+        if stint.kind == "work":
+            key = (stint.surface, stint.step, stint.section)
+            done.setdefault(key, []).append(stint)
+    surfaces = {s.key: s for s in row.surfaces.select_related("recipe")}
+    for (surface, step, section), stints in done.items():
+        end = max(stint.end for stint in stints)
+        if end <= now:
+            log_coat(
+                job=row,
+                surface=surfaces[surface],
+                step=surfaces[surface].recipe.steps.get(key=step),
+                section=section or "",
+                start=min(stint.start for stint in stints),
+                end=end,
+                by=lead,
+                now=now,
+            )
 
 
 def _site(port: int) -> str:

@@ -6,14 +6,14 @@ from datetime import datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from scheduling.planning import plan_job
 
 from jobs import job_input
-from jobs.management.file_command import FileCommand, moment_of, number_of, table
+from jobs.management.file_command import FileCommand, moment_of, number_of, place, table
 from scheduling import plan as engine_plan
 from scheduling import problem
 from scheduling.errors import bad
 from scheduling.plan_file import write_plan
+from scheduling.planning import plan_job
 
 NO_PLAN = 3  # exit status
 BUDGET = 10.0  # deterministic units of about a second each
@@ -69,17 +69,14 @@ def stints_told(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
     day = None
     for stint in sorted(plan.stints, key=lambda stint: (stint.start, stint.id)):
         start, end = (m.astimezone(job.site.tz) for m in (stint.start, stint.end))
-        surface = job.surface(stint.surface)
-        room, recipe = job.room(surface.room), job.recipe(surface.recipe)
-        step = recipe.step(stint.step)
-        section = f" {stint.section}" if stint.section else ""
+        step = job.recipe(job.surface(stint.surface).recipe).step(stint.step)
         kind = "" if stint.kind == "work" else f"{stint.kind}: "
         told = f"{start:%a %d %b}"
         rows.append(
             (
                 "" if told == day else told,
                 f"{start:%H:%M}-{end:%H:%M}",
-                f"{room.name or room.id}, {surface.name or surface.id}{section}",
+                place(job, stint.surface, stint.section),
                 kind + (step.name or step.id),
                 ", ".join(stint.hands) or "-",
                 stint.reason.text,

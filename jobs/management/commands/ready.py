@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from scheduling.readiness import ready_answer
 
 from jobs import job_input
-from jobs.management.file_command import FileCommand, moment_of, table
+from jobs.management.file_command import FileCommand, moment_of, place, table
 from scheduling import problem
+from scheduling.readiness import ready_answer
 
 
 class Command(FileCommand, BaseCommand):
@@ -42,12 +42,11 @@ def told(job: problem.Job, answer: dict[str, Any]) -> Iterable[str]:
         word = "since" if entry.get("since") else "until"
         likely = moments.get("likely")
         when = f"{word} {_moment(likely)}" if likely else ("never" if moments else "")
-        surface = job.surface(entry["surface"])
         held = "; ".join(reason["text"] for reason in entry.get("held_by", ()))
         rows.append(
             (
                 entry["state"],
-                f"{entry['room']}, {surface.name or surface.id}",
+                place(job, entry["surface"]),
                 entry.get("step") or "-",
                 when,
                 entry.get("sure") or "",

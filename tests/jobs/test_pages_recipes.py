@@ -1,0 +1,97 @@
+"""A recipe and its clocks in an air that a person may change."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import time_machine
+from django.test import Client
+
+from jobs.models import Job, User
+from tests.jobs.conftest import NOW
+from tests.jobs.page_cast import words
+
+
+@pytest.fixture(autouse=True)
+def the_clock() -> Any:
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+@pytest.fixture
+def page(client: Client, lead: User) -> Callable[..., str]:
+    """Gets a page of the small job as the lead."""
+    client.force_login(lead)
+
+    def get(path: str = "", status: int = 200, **query: str) -> str:
+        answer = client.get(f"/jobs/job/{path}", query)
+        assert answer.status_code == status
+        return answer.content.decode()
+
+    return get
+
+
+def test_a_recipe_in_the_labels_own_air_gives_the_labels_own_times(
+    job: Job, page: Callable[..., str]
+) -> None:
+    said = words(page("recipes/recipe/", temperature="23", humidity="50"))
+    assert "Takes the next coat after 4 h" in said
+    assert "early 2 h, likely 3 h, then safe. The label says 2 h to 4 h." in said
+
+
+def test_damp_air_makes_the_next_coat_wait_longer(
+    job: Job, page: Callable[..., str]
+) -> None:
+    said = words(page("recipes/recipe/", temperature="19", humidity="80"))
+    assert "Takes the next coat after 4 h" not in said
+
+
+def test_an_air_in_which_no_coat_may_start_says_so_with_its_source(
+    job: Job, page: Callable[..., str]
+) -> None:
+    said = words(page("recipes/recipe/", temperature="20", humidity="90"))
+    assert "No coat of it should start in this air." in said
+    assert "at least 3.0 °C needed" in said
+    assert "ISO 8502-4" in said
+
+
+def test_cautions_speak_the_readers_degrees(
+    job: Job, client: Client, lead: User
+) -> None:
+    lead.units = User.Units.US
+    lead.save()
+    client.force_login(lead)
+    answer = client.get(
+        "/jobs/job/recipes/recipe/", {"temperature": "68", "humidity": "90"}
+    )
+    assert "at least 5.4 °F needed" in words(answer.content.decode())
+
+
+@pytest.mark.parametrize(
+    ("temperature", "humidity", "said"),
+    [
+        ("700", "50", "700 °C cannot be: give a number from -30 to 60 °C."),
+        ("20", "101", "101 % cannot be: give a number from 0 to 100 %."),
+        ("", "50", "Empty: give a value."),
+        ("warm", "50", "&quot;warm&quot;: give a number"),
+        ("nan", "50", "&quot;nan&quot;: give a number"),
+        ("1e999", "50", "give a number"),
+        ("2" * 500, "50", "at most 60 characters"),
+        ("²⁰", "50", "give a number"),
+    ],
+)
+def test_an_air_that_cannot_be_is_refused_beside_its_field_and_kept(
+    temperature: str, humidity: str, said: str, job: Job, page: Callable[..., str]
+) -> None:
+    html = page(
+        "recipes/recipe/", status=422, temperature=temperature, humidity=humidity
+    )
+    assert said in html
+    assert f'value="{humidity}"' in html
+
+
+@pytest.mark.parametrize(("temperature", "humidity"), [("-30", "0"), ("60", "100")])
+def test_the_ends_of_what_is_allowed_are_answered(
+    temperature: str, humidity: str, job: Job, page: Callable[..., str]
+) -> None:
+    page("recipes/recipe/", temperature=temperature, humidity=humidity)
