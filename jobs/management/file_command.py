@@ -1,5 +1,6 @@
 """What the commands on job files share: no database, no clock, one line a fault."""
 
+import os
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import datetime
@@ -12,6 +13,7 @@ from scheduling.errors import BadInput, Fault, bad
 from scheduling.shapes import Moment
 
 BAD_INPUT = 2  # exit status
+READER_GONE = 141  # the same, as a shell tells of SIGPIPE
 
 
 class FileCommand:
@@ -33,6 +35,9 @@ class FileCommand:
             for fault in error.faults:
                 print(refusal(fault), file=sys.stderr)
             status = BAD_INPUT
+        except BrokenPipeError:  # the reader, perhaps head, has seen enough
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            status = READER_GONE
         if status:
             raise SystemExit(status)
 

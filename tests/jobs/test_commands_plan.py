@@ -260,3 +260,19 @@ def test_a_broken_file_gives_no_traceback_in_the_shell(tmp_path: Path) -> None:
         assert done.returncode == 2
         assert "Traceback" not in done.stderr
         assert 'format: "' in done.stderr
+
+
+def test_a_reader_that_has_seen_enough_gives_no_traceback(
+    file: Callable[..., str],
+) -> None:
+    command = [sys.executable, "manage.py", "plan", file(), "--budget", "0.2"]
+    with subprocess.Popen(
+        command,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as process:
+        process.stdout.close()
+        assert process.stderr.read() == b""
+    assert process.returncode == 141
