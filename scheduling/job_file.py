@@ -7,7 +7,9 @@ format are refused, so that nothing a person wrote is dropped in silence.
 import hashlib
 import itertools
 import json
+import re
 from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
 from typing import Any
 
 from scheduling.errors import BadInput, Fault
@@ -67,6 +69,7 @@ from scheduling.shapes import (
 )
 
 FORMAT = "coat-by-coat/1"
+_MOMENT = re.compile(r"^[12]\d{3}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?[+-]\d\d:\d\d$")
 
 # Earth's records are -89 and 57 C; a drying room may be warmer, nothing planned is.
 TEMPERATURE = Number(-60, 70)
@@ -515,11 +518,29 @@ def write_job(job: Job) -> dict[str, Json]:
 
 
 def job_sha256(job: Job) -> str:
-    """SHA-256 of the job's canonical JSON: keys sorted, no spaces, UTF-8."""
+    """SHA-256 of the job's canonical JSON: keys sorted, no spaces, UTF-8.
+
+    Equal values give equal digests: 5.0 counts as 5, moments are taken in UTC.
+    """
     canonical = json.dumps(
-        write_job(job), sort_keys=True, separators=(",", ":"), ensure_ascii=False
+        _canonical(write_job(job)),
+        sort_keys=True,
+        separators=(",", ":"),
+        ensure_ascii=False,
     )
     return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def _canonical(value: Json) -> Json:
+    if isinstance(value, dict):
+        return {name: _canonical(entry) for name, entry in value.items()}
+    if isinstance(value, list):
+        return [_canonical(entry) for entry in value]
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    if isinstance(value, str) and _MOMENT.match(value):
+        return datetime.fromisoformat(value).astimezone(UTC).isoformat()
+    return value
 
 
 def job_schema() -> dict[str, Json]:

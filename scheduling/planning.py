@@ -24,7 +24,7 @@ from scheduling.plan import Bound, Late, Plan
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
 from scheduling.process import Process, make_process
 from scheduling.room_air import RoomAir
-from scheduling.solver import Effort, Kept, Solved, solve
+from scheduling.solver import Effort, GoOn, Kept, Solved, solve
 from scheduling.stints import make_stints, planned_coats
 from scheduling.working_time import floor_to_slot, make_axis
 
@@ -319,18 +319,19 @@ class _Planner:
             found = Greedy(process).drawn_forward(found)
         return found, solved
 
-    def _watcher(self, process: Process) -> Callable[[Placing], bool] | None:
+    def _watcher(self, process: Process) -> GoOn | None:
         if self.watch is None:
             return None
         watch = self.watch
 
-        def go_on(placing: Placing) -> bool:
-            last = max(placed.last for placed in placing.values())
-            return watch(
-                Progress(
-                    text="Looking for a better plan", finish=process.axis.end_of(last)
-                )
-            )
+        best: datetime | None = None
+
+        def go_on(placing: Placing | None) -> bool:
+            nonlocal best
+            if placing is not None:
+                last = max(placed.last for placed in placing.values())
+                best = process.axis.end_of(last)
+            return watch(Progress(text="Looking for a better plan", finish=best))
 
         return go_on
 

@@ -7,7 +7,7 @@ returns ``WRONG`` in place of a value it refused. ``schema`` gives JSON Schema 2
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any, Protocol
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -171,6 +171,7 @@ class Moment:
             or "T" not in value.upper().replace(" ", "T")
             or moment.utcoffset() is None
             or not FIRST_YEAR <= moment.year <= LAST_YEAR
+            or not FIRST_YEAR <= moment.astimezone(UTC).year <= LAST_YEAR
         ):
             faults.append(Fault(path, value, self.allowed))
             return WRONG

@@ -6,6 +6,7 @@ specification. Objectives are taken in the stated order, each fixed before the n
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from threading import Event, Thread
 from typing import Literal
 
 import numpy as np
@@ -22,6 +23,7 @@ from scheduling.process import (
 )
 from scheduling.working_time import Mask
 
+GoOn = Callable[[Placing | None], bool]
 Aim = Literal["changes", "late", "finish", "starts"]
 FIRST_PLAN: tuple[Aim, ...] = ("late", "finish", "starts")
 REPLAN: tuple[Aim, ...] = ("changes", "late", "finish", "starts")
@@ -36,6 +38,7 @@ SHARES: Mapping[Aim, float] = {
 # it took 4 to 5 s on models of 50 to 60 stints, so that ours is about a second.
 DETERMINISTIC_A_UNIT = 0.2
 SEED = 20_261
+ASK_SECONDS = 0.3  # between two questions whether to go on
 WEIGHT_UNIT = 100  # date weights are kept to a hundredth
 
 
@@ -74,12 +77,13 @@ def solve(
     kept: Mapping[int, Kept] | None = None,
     horizon: int | None = None,
     aims: Sequence[Aim] | None = None,
-    go_on: Callable[[Placing], bool] | None = None,
+    go_on: GoOn | None = None,
 ) -> Solved:
     """Improve ``start`` (or find a first plan) within the effort.
 
     ``horizon`` cuts the axis: no work in that slot or after; a plan known to end by
-    then keeps the best plan inside. ``go_on`` sees each better plan and may stop.
+    then keeps the best plan inside. ``go_on`` sees each better plan, and None now and
+    then between them, and may stop the search by returning False.
     """
     model = _Model(process, horizon or len(process.axis), kept or {})
     aims = aims or (REPLAN if kept else FIRST_PLAN)
@@ -135,11 +139,17 @@ class _Run:
 class _Watcher(cp_model.CpSolverSolutionCallback):
     """Shows each better plan to the caller and stops when told to."""
 
-    def __init__(
-        self, model: "_Model", go_on: Callable[[Placing], bool] | None
-    ) -> None:
+    def __init__(self, model: "_Model", go_on: GoOn | None) -> None:
         super().__init__()
         self.model, self.go_on, self.stopped = model, go_on, False
+        self.done = Event()
+
+    def between(self, solver: cp_model.CpSolver) -> None:
+        """Ask now and then whether to go on, so that a stop need not wait for luck."""
+        while self.go_on is not None and not self.done.wait(ASK_SECONDS):
+            if not self.stopped and not self.go_on(None):
+                self.stopped = True
+                solver.stop_search()
 
     def on_solution_callback(self) -> None:
         if self.go_on is not None and not self.go_on(self.model.read(self.value)):
@@ -513,7 +523,7 @@ class _Model:
         hint: Placing | None,
         share: float,
         effort: Effort,
-        go_on: Callable[[Placing], bool] | None,
+        go_on: GoOn | None,
     ) -> _Run:
         """Minimise one aim from a hint for a share of the effort."""
         self.model.clear_hints()  # type: ignore[no-untyped-call]
@@ -533,7 +543,13 @@ class _Model:
             parameters.num_workers = 1
             parameters.max_deterministic_time = share * DETERMINISTIC_A_UNIT
         watcher = _Watcher(self, go_on)
-        status = solver.solve(self.model, watcher)
+        asking = Thread(target=watcher.between, args=(solver,), daemon=True)
+        asking.start()
+        try:
+            status = solver.solve(self.model, watcher)
+        finally:
+            watcher.done.set()
+            asking.join()
         found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
         spent = (
             solver.wall_time
