@@ -14,7 +14,7 @@ RUNTIME := .venv/runtime.stamp
 TOOLS := .venv/tools.stamp
 
 .PHONY: help setup demo serve test measure lint format types imports migrations \
-	deploy-check lock lock-check system tests browser
+	deploy-check lock lock-check system tests browser tour
 
 help:
 	@echo "make setup    .venv in this checkout, with everything installed"
@@ -90,6 +90,9 @@ browser: setup
 		echo "tests/browser holds no test" >&2
 		exit 1
 	fi
+
+tour: setup system
+	$(PY) -m tests.browser.tour
 
 measure: setup system
 	.venv/bin/pytest -m measure -s tests

@@ -47,7 +47,13 @@ class StintLines:
     @property
     def place(self) -> str:
         section = f" section {self.stint.section}" if self.stint.section else ""
-        return f"{label(self.surface)}{section}, {label(self.room)}"
+        return f"{label(self.surface)}{section}{self.in_room}"
+
+    @property
+    def in_room(self) -> str:
+        """The room after a surface's name, unless the name says it already."""
+        room, surface = label(self.room), label(self.surface)
+        return "" if room.casefold() in surface.casefold() else f", {room}"
 
     @property
     def zone(self) -> ZoneInfo:
@@ -55,7 +61,7 @@ class StintLines:
 
     def head(self, what: str, start: datetime, end: datetime) -> list[str]:
         """What is done where, and when by the site's clock."""
-        place = f"{label(self.surface)}, {label(self.room)}"
+        place = f"{label(self.surface)}{self.in_room}"
         if self.stint.section:
             place += f", section {self.stint.section} of {len(self.surface.sections)}"
         return [f"{what} · {place}", span_text(start, end, self.zone)]

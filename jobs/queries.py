@@ -134,6 +134,13 @@ class Logged:
     by: str
 
 
+def _place(surface: Surface) -> str:
+    """A surface with its room, named once."""
+    name, room = str(surface), str(surface.room)
+    named = name.casefold().startswith(room.casefold())
+    return name if named else f"{room}, {name}"
+
+
 def last_logged(job: Job) -> Logged | None:
     """What a person logged last for the job, the newest first; imports do not count.
 
@@ -150,14 +157,14 @@ def last_logged(job: Job) -> Logged | None:
     ).order_by("-at", "-pk").first()  # fmt: skip
     found = []
     if coat is not None:
-        text = f"{coat.step} on {coat.surface.room}, {coat.surface}"
+        text = f"{coat.step} on {_place(coat.surface)}"
         found.append(
             Logged(kind="coat", row=coat, text=text, at=coat.logged_at,
                    by=str(coat.logged_by))
         )  # fmt: skip
     if test is not None:
         result = test.get_result_display().lower()
-        text = f"test on {test.surface.room}, {test.surface}: {result}"
+        text = f"test on {_place(test.surface)}: {result}"
         found.append(
             Logged(kind="test", row=test, text=text, at=test.at, by=str(test.logged_by))
         )

@@ -220,7 +220,7 @@ def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
         when=f"{say_clock(entry.start, zone)} to {_end_text(entry, zone)}",
         where=where,
         what=what,
-        who=hands_text(job, stint.hands) if stint else "logged",
+        who=hands_text(job, stint.hands) if stint else "done",
         open=_open_text(stint, step.wet, zone),
         ready=ready,
         window=_window_text(stint, zone),

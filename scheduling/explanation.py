@@ -77,12 +77,12 @@ class Explainer:
     def _lows(self, unit: Unit) -> Iterable[_Low]:
         job = self.process.job
         yield _Low(0, Reason(code="start", text="As early as the plan begins."))
+        if unit.release > 0:
+            yield _Low(unit.release, self._logged(unit))
         for gate in unit.surface.gates:
             slot = self.axis.slot_from(self.axis.minute_of(gate.not_before))
             text = f"Not before {gate.name}: {day_text(gate.not_before, job)}."
             yield _Low(slot, Reason(code="gate", text=text))
-        if unit.release > 0:
-            yield _Low(unit.release, self._logged(unit))
         for wait in self.process.before[unit.index]:
             last = self.placing[wait.before].last
             yield _Low(int(wait.low[last]), self._waits(wait, last))
@@ -90,7 +90,7 @@ class Explainer:
     def _logged(self, unit: Unit) -> Reason:
         return Reason(
             code="wait",
-            text=f"Waits for the coat already on {called(unit.surface)}.",
+            text=f"Waits for a coat already on: {called(unit.surface)} or beside it.",
         )
 
     def _waits(self, wait: Wait, last: int) -> Reason:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
+from scheduling.calibration import label_air_faults
 from scheduling.errors import BadInput, Fault
 from scheduling.problem import (
     FAMILIES,
@@ -292,6 +293,13 @@ def _check_labels(material: Any, path: str, faults: list[Fault]) -> None:
     faults.extend(label_faults(material.labels, f"{path}.labels"))
 
 
+def _check_material(material: Material, path: str, faults: list[Fault]) -> None:
+    before = len(faults)
+    _check_labels(material, path, faults)
+    if len(faults) == before:
+        faults.extend(label_air_faults(material, path))
+
+
 _labels = MapOf(_Label(), names=STAGES)
 _label_point = Record(LabelPoint, _need(air=_air, labels=_labels), _check_labels)
 _material = Record(
@@ -310,7 +318,7 @@ _material = Record(
         "oily": _may(Flag(), default=False),
         "solvent": _may(Flag(), default=False),
     },
-    _check_labels,
+    _check_material,
 )
 
 

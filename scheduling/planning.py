@@ -160,7 +160,7 @@ class _Planner:
         dry = enveloped(rounds, dampest=False)
         attempt = self._attempt(damp, dry)
         placing, solved = self._improve(attempt)
-        words = f"the dampest and, for open times, the driest of {len(rounds)} rounds"
+        words = f"the dampest room air of {len(rounds)} rounds (driest for open times)"
         shown = replace(rounds[-1], surfaces=damp, rooms=self._rooms(damp, rounds[-1]))
         if placing is None:
             return self._no_plan(attempt, solved, shown)
@@ -289,7 +289,7 @@ class _Planner:
             return None, replace(none, outcome="infeasible", proved=True)
         horizon = len(process.axis)
         if start is not None:
-            horizon = max(placed.end for placed in start.values())
+            horizon = max((placed.end for placed in start.values()), default=0)
             if process.promises or self.previous:  # a date may be worth more
                 horizon = min(len(process.axis), horizon + LATER_SLOTS)
             if not isfinite(score(process, start).late):

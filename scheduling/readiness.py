@@ -225,11 +225,10 @@ class _Looker:
             closing = closes is not None and self._closing(closes)
             state: State = "closing" if closing else "now"
             return replace(found, state=state, since=opens, sure=sure)
-        until = _latest(
-            hold.until or Range(early=None, likely=None, safe=None) for hold in held
-        )
+        untils = [hold.until for hold in held if hold.until is not None]
+        until = _latest(untils) if len(untils) == len(held) else None
         state = "held"
-        if until.likely is not None and not missed:
+        if until is not None and until.likely is not None and not missed:
             zone = self.job.site.tz
             today = until.likely.astimezone(zone).date() == at.astimezone(zone).date()
             if until.likely <= at + SOON:

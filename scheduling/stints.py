@@ -1,8 +1,9 @@
 """Slots turned back into stints on the site's clock, each coat with its own clocks."""
 
 import math
-from collections.abc import Mapping
-from datetime import timedelta
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -26,6 +27,7 @@ def make_stints(
 ) -> tuple[Stint, ...]:
     """All stints of a placing by their start; ``reasons`` by unit."""
     stints: list[Stint] = []
+    ends: dict[str, str] = {}  # the stint that ends each unit's work
     for unit in process.units:
         placed = placing[unit.index]
         reason = reasons.get(unit.index, NO_REASON)
@@ -51,7 +53,17 @@ def make_stints(
                     process, unit.material, made, wait_air[surface], open_air[surface]
                 )
             stints.append(made)
+            ends[unit.id] = made.id
+    stints = [_naming(stint, ends) for stint in stints]
     return tuple(sorted(stints, key=lambda stint: (stint.start, stint.id)))
+
+
+def _naming(stint: Stint, ends: Mapping[str, str]) -> Stint:
+    """The stint with its reason naming a stint, where the planner named a unit."""
+    other = stint.reason.other
+    if other is None or ends.get(other, other) == other:
+        return stint
+    return replace(stint, reason=replace(stint.reason, other=ends[other]))
 
 
 def planned_coats(process: Process, placing: Placing) -> tuple[Coat, ...]:
@@ -106,8 +118,6 @@ def _spans(process: Process, unit: Unit, placed: Placed) -> list[tuple[int, int]
 def _with_clocks(
     process: Process, material: Material, stint: Stint, wait: RoomAir, opened: RoomAir
 ) -> Stint:
-    from dataclasses import replace
-
     def of(stage: str, air: RoomAir) -> Range:
         end = air.minute(stint.end)
         clock = drying.clock(material, stage, air, np.array([end]))
@@ -131,7 +141,9 @@ def _with_clocks(
     )
 
 
-def _moment(process: Process, stint: Stint, minutes: float, whole):  # type: ignore[no-untyped-def]
+def _moment(
+    process: Process, stint: Stint, minutes: float, whole: Callable[[float], int]
+) -> datetime | None:
     """A moment to the second: early ends rounded down, safe ends up."""
     if not math.isfinite(minutes):
         return None

@@ -1,4 +1,4 @@
-"""A real browser on the whole service: pages, worker and beat as a person starts them."""
+"""A real browser on the whole service, started as a person starts it."""
 
 import json
 import os
@@ -133,9 +133,8 @@ class Visit:
         found = Axe().run(self.page, options={"resultTypes": ["violations"]})
         assert found.violations_count == 0, found.generate_report()
         assert self.said == []
-        wide = self.page.evaluate(
-            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        )
+        root = "document.documentElement"
+        wide = self.page.evaluate(f"{root}.scrollWidth - {root}.clientWidth")
         assert wide <= 0
 
     def sign_in(self) -> None:

@@ -70,6 +70,17 @@ def test_work_says_step_place_clock_hands_mix_test_and_why() -> None:
     assert (entry.latitude, entry.longitude) == (38.7, -9.14)
 
 
+def test_a_surface_whose_name_has_its_room_is_not_followed_by_the_room_again() -> None:
+    wall = replace(gilding_job().surface("wall"), name="Lounge, end wall")
+    (base,) = (
+        told
+        for told in facts_of(gilding_job(surfaces=(wall,)), week_stints(), PLANNED_AT)
+        if (told.stint, told.kind) == ("wall-base", "work")
+    )
+    assert base.summary == "base · Lounge, end wall"
+    assert base.location == "Lounge, Sea hotel"
+
+
 def test_drying_waits_for_the_stage_that_the_next_step_names() -> None:
     entry = facts()["wall-base", "drying"]
     assert entry.summary == (

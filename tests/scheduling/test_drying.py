@@ -169,7 +169,7 @@ def test_waits_plan_with_safe_and_open_times_and_closings_with_early():
         assert found.plan_min(stage)[0] == ends(found)[which]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.data(), room_airs(), floats(-300, 3000))
 def test_early_likely_and_safe_stand_in_order_in_every_air(data, air, end):
     stuff = data.draw(materials())
@@ -233,7 +233,7 @@ def test_limewash_in_damp_air_waits_half_as_long_again_and_dry_air_its_label():
 # Order of stages ---------------------------------------------------------------------
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.data(), room_airs(), floats(-300, 3000))
 def test_stages_keep_the_order_of_their_label_in_every_air(data, air, end):
     stuff = data.draw(materials())
@@ -324,7 +324,7 @@ def test_splitting_the_steps_of_the_air_changes_nothing(data, air, parts, end):
         assert got == pytest.approx(wanted, rel=1e-6, abs=1e-6)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.data(), room_airs(), floats(-300, 3000))
 def test_the_loop_and_the_array_agree_to_three_seconds(data, air, end):
     stuff = data.draw(materials())
@@ -335,7 +335,7 @@ def test_the_loop_and_the_array_agree_to_three_seconds(data, air, end):
         assert ends(summed) == pytest.approx(wanted, rel=1e-9, abs=0.05)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.data(), room_airs(), st.lists(floats(-300, 4000), min_size=2, max_size=30))
 def test_no_coat_overtakes_an_earlier_one(data, air, moments):
     stuff = data.draw(materials())
