@@ -93,8 +93,13 @@ class ClockTables:
         self, surface: Surface, material: Material, stage: str, end_min: float
     ) -> float:
         """The same for one coat already on."""
-        clock = self._clock(surface, material, stage, np.array([end_min]))
-        return end_min + float(clock.safe_min[0])
+
+        def make() -> float:
+            clock = self._clock(surface, material, stage, np.array([end_min]))
+            return end_min + float(clock.safe_min[0])
+
+        key = ("after", self._air_key(surface), material.id, stage, end_min)
+        return self._once(key, make)
 
     def clear_after(self, surface: Surface, material: Material) -> Ints:
         """First slot in which dust may be made after a coat ending in slot l."""

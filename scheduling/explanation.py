@@ -31,6 +31,19 @@ STAGE_WORDS: Mapping[str, str] = {
 }
 
 
+SAFE_WORDS: Mapping[str, str] = {
+    "touch": "safely dry to touch",
+    "recoat": "safe to recoat",
+    "through": "safely dry through",
+    "hard": "safely hard",
+    "cured": "safely cured",
+    "tack": "safely at tack",
+    "open": "closed",
+    "window": "past its window",
+    "closes": "closed",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class _Low:
     """A slot before which a unit cannot start, and what sets it."""
@@ -110,8 +123,8 @@ class Explainer:
         if low < len(self.axis):
             ready = day_text(self.axis.start_of(low), self.process.job)
         text = (
-            f"{name} ends {ended} and {STAGE_WORDS[wait.stage]}, at the safe end, for "
-            f"the working hours from {ready}."
+            f"{name} ends {ended} and is {SAFE_WORDS[wait.stage]} in working time from "
+            f"{ready}."
         )
         return Reason(code="wait", text=text, other=other)
 

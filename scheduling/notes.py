@@ -5,6 +5,8 @@ from collections.abc import Iterable
 from scheduling.problem import Job
 from scheduling.room_air import RoomAir
 
+DECIDES = "Local codes and licensed practice decide."
+
 
 def unused_notes(job: Job) -> Iterable[str]:
     """A sentence for each value of the job that changes nothing in the plan."""
@@ -21,9 +23,36 @@ def unused_notes(job: Job) -> Iterable[str]:
     for surface in job.surfaces:
         if surface.sun:
             yield f"{surface.name or surface.id}: sun on it is not planned round yet."
+    if any(hour.wind_m_s is not None for hour in job.outdoors):
+        yield "Wind outdoors is kept with the job but does not change a room's air yet."
     for hand in job.hands:
         if hand.hours and any(p.relay for rule in hand.hours for p in rule.breaks):
             yield f"{hand.name or hand.id}: own breaks in relay count as plain breaks."
+
+
+def caution_notes(job: Job) -> Iterable[str]:
+    """The usual caution for each material of the job that can hurt somebody."""
+    used = {
+        step.material
+        for surface in job.surfaces
+        for step in job.recipe(surface.recipe).steps
+    }
+    for material in job.materials:
+        if material.id not in used:
+            continue
+        name = material.name or material.id
+        if material.oily:
+            yield (
+                f"{name}: oily rags heat themselves. A lidded metal can or water, out "
+                f"of the building every day (29 CFR 1926.252(e)). {DECIDES}"
+            )
+        if material.solvent:
+            yield (
+                f"{name}: solvent. Ignition sources off, air moving, mask, detectors "
+                f"isolated and armed again at close. {DECIDES}"
+            )
+        if material.family == "lime":
+            yield f"{name}: lime burns. Goggles, gloves, water at hand. {DECIDES}"
 
 
 def air_notes(job: Job, air: RoomAir | None) -> Iterable[str]:

@@ -19,7 +19,7 @@ from scheduling.errors import PlanningError, bad
 from scheduling.explanation import Explainer
 from scheduling.greedy import Greedy, Placing, score
 from scheduling.job_file import job_sha256
-from scheduling.notes import air_notes, unused_notes
+from scheduling.notes import air_notes, caution_notes, unused_notes
 from scheduling.plan import Bound, Late, Plan
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
 from scheduling.process import Process, make_process
@@ -418,6 +418,7 @@ class _Planner:
 
     def _all_notes(self, process: Process, air: JobAir) -> tuple[str, ...]:
         notes = [*process.notes, *self.notes, *air_notes(self.job, air.outdoors)]
+        notes += caution_notes(self.job)
         return tuple(dict.fromkeys(notes))
 
     def _no_plan(self, attempt: _Attempt, solved: Solved, air: JobAir) -> Plan:
