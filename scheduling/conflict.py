@@ -1,6 +1,6 @@
 """How early a job could end at best, and what cannot be met together when it cannot."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,6 +19,21 @@ from scheduling.process import (
 from scheduling.solver import Effort, solve
 from scheduling.working_time import SLOT_MIN
 
+WISH_WORDS: Mapping[str, str] = {
+    "open": "closed",
+    "touch": "dry to touch",
+    "recoat": "ready to recoat",
+    "through": "dry through",
+    "hard": "hard",
+    "window": "past its window",
+    "cured": "cured",
+    "tack": "at tack",
+    "closes": "closed",
+    "handle": "fit to handle",
+    "load": "fit to load",
+    "wash": "fit to wash",
+    "full": "fully cured",
+}
 TRIAL = Effort(budget=2.0)  # for each date left out on trial
 
 
@@ -67,30 +82,31 @@ def why_no_plan(
 
 
 def _impossible_alone(process: Process) -> Iterable[Reason]:
-    """Dates out of reach even if every hand were free for them."""
+    """Dates out of reach even if every hand were free for them, by their last wall."""
     ends = earliest_ends(process)
+    worst: dict[int, tuple[float, Promise, int]] = {}
     for promise in process.promises:
-        if not promise.wish.must:
-            continue
         end = ends[promise.unit]
         inside = end <= len(process.axis)
-        if inside and float(promise.late_min[end - 1 :].min()) <= 0:
-            continue
+        late = float(promise.late_min[end - 1 :].min()) if inside else np.inf
+        known = worst.get(promise.date)
+        if promise.wish.must and late > 0 and (known is None or late > known[0]):
+            worst[promise.date] = late, promise, end
+    for _, (late, promise, end) in sorted(worst.items()):
         unit = process.units[promise.unit]
-        text = f"{_wish_text(process, promise)} cannot be kept"
-        if inside:
-            by = process.axis.minute_of(promise.wish.by)
-            reached = by + float(promise.late_min[end - 1])
-            text += (
-                f": even with hands without limit {called(unit.surface)}, "
-                f"{unit.step.name or unit.step.id} ends "
-                f"{day_text(process.axis.end_of(end - 1), process.job)} at the earliest"
-            )
-            if np.isfinite(reached):
-                moment = process.axis.moment(reached)
-                text += f" and is there {day_text(moment, process.job)}"
+        step = f"{called(unit.surface)}, {unit.step.name or unit.step.id}"
+        text = f"{_wish_text(process, promise)}; that cannot be kept"
+        if end <= len(process.axis):
+            ended = day_text(process.axis.end_of(end - 1), process.job)
+            text += f": with hands without limit {step} ends {ended} at the earliest"
+            if np.isfinite(late):
+                by = process.axis.minute_of(promise.wish.by)
+                moment = process.axis.moment(by + late)
+                text += f" and gets there {day_text(moment, process.job)}"
+            else:
+                text += " and never gets there in this air"
         else:
-            text += f": {called(unit.surface)} is not finished in the time looked at"
+            text += f": {step} is not finished in the time looked at"
         yield Reason(code="date", text=text)
 
 
@@ -183,7 +199,7 @@ def _wish_text(process: Process, promise: Promise) -> str:
     what = "the whole job"
     if wish.job is None:
         what = names[wish.surface or wish.room or ""]
-    end = wish.stage or wish.promise
+    end = WISH_WORDS.get(wish.stage or wish.promise or "", "done")
     return f"{what} must be {end} by {day_text(wish.by, process.job)}"
 
 
