@@ -278,7 +278,8 @@ class _Planner:
             if unit is not None and stint.start >= self.at:
                 hands = frozenset(numbers[h] for h in stint.hands if h in numbers)
                 day = stint.start.astimezone(self.job.site.tz).toordinal()
-                kept[unit.index] = Kept(day, hands)
+                slot = process.axis.slot_from(process.axis.minute_of(stint.start))
+                kept[unit.index] = Kept(day, hands, slot)
         return kept
 
     def _improve(self, attempt: _Attempt) -> tuple[Placing | None, Solved]:

@@ -18,6 +18,7 @@ AIR_J_M3_K = 1206.0  # heat to warm a cubic metre of air, 1.2 kg at 1005 J/(kg K
 THERMAL_LAG_H = 1.5  # Assumed: first-order, heating with radiators in a built room
 FABRIC_W_M3_K = 0.6  # Assumed: heat lost through walls and glass, a m3 of room
 DEHUMIDIFIER_J_KG = 1.8e6  # Assumed: half a kilowatt-hour of electricity a litre
+CUT_OUT_C = 40.0  # Assumed: a dehumidifier switches off in hotter air
 _HEAT_ROUNDS = 2  # its heat shifts its own yield; what is left is under 0.02 K
 
 
@@ -56,6 +57,8 @@ def _temperatures(
 def _temperature(room: Conditions, begin_c: float, heat_w: Floats) -> Floats:
     lost_w_m3_k = AIR_J_M3_K / 3600 * room.changes_per_h + FABRIC_W_M3_K
     afloat = room.outdoor_c + heat_w / (lost_w_m3_k * room.volume_m3)
+    # Devices cut out when hot, so their own heat takes no room beyond that.
+    afloat = np.minimum(afloat, np.maximum(room.outdoor_c, CUT_OUT_C))
     goal = np.maximum(room.set_point_c, afloat)
     # T' = goal + (T - goal) left, summed in blocks short enough for left to a power.
     block = max(1, int(20 * THERMAL_LAG_H / room.step_h))

@@ -67,6 +67,7 @@ class Kept:
 
     day: int
     hands: frozenset[int]
+    start: int  # slot
 
 
 def solve(
@@ -167,6 +168,7 @@ class _Model:
         self.start: list[cp_model.IntVar] = []
         self.last: list[cp_model.IntVar] = []
         self.length: list[cp_model.IntVar] = []
+        self.offset: dict[int, cp_model.IntVar] = {}
         self.mode: list[list[cp_model.IntVar]] = []
         self.test: list[cp_model.IntVar | int] = []
         self.by_class: list[list[cp_model.IntVar | int]] = []
@@ -477,10 +479,11 @@ class _Model:
             return self.finish
         if aim == "changes":
             return sum(self.changed) if self.changed else None
-        urgent = [2 if unit.surface.priority == 1 else 1 for unit in self.process.units]
         if not self.start:
             return None
-        return sum(w * start for w, start in zip(urgent, self.start, strict=True))
+        return sum(
+            self._urgency(unit) * self._off(unit.index) for unit in self.process.units
+        )
 
     def value(self, aim: Aim, placing: Placing) -> int:
         """What a plan scores on an aim, in the goal's own units."""
@@ -498,8 +501,29 @@ class _Model:
             return max(placed.end for placed in placing.values())
         if aim == "changes":
             return sum(self._has_changed(index, placing) for index in self.kept)
-        urgent = [2 if unit.surface.priority == 1 else 1 for unit in self.process.units]
-        return sum(weight * placing[index].start for index, weight in enumerate(urgent))
+        return sum(
+            self._urgency(unit)
+            * (
+                abs(placing[unit.index].start - self.kept[unit.index].start)
+                if unit.index in self.kept
+                else placing[unit.index].start
+            )
+            for unit in self.process.units
+        )
+
+    @staticmethod
+    def _urgency(unit: Unit) -> int:
+        return 2 if unit.surface.priority == 1 else 1
+
+    def _off(self, index: int) -> cp_model.IntVar:
+        """How far a stint stands from its issued start, a new one from slot 0."""
+        if index not in self.kept:
+            return self.start[index]
+        if index not in self.offset:
+            self.offset[index] = self.model.new_int_var(0, self.horizon, "")
+            distance = self.start[index] - self.kept[index].start
+            self.model.add_abs_equality(self.offset[index], distance)
+        return self.offset[index]
 
     def _has_changed(self, index: int, placing: Placing) -> bool:
         placed, kept = placing[index], self.kept[index]

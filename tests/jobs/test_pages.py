@@ -107,9 +107,7 @@ def test_the_pages_let_their_forms_say_where_they_come_from(
     # Fetch standard, "origin" of a navigation: with the policy no-referrer it is null,
     # and a form that came from null is refused.
     client.force_login(lead)
-    assert '<meta name="referrer" content="same-origin">' in (
-        client.get("/").content.decode()
-    )
+    assert client.get("/")["Referrer-Policy"] == "same-origin"
 
 
 def test_a_wrong_password_does_not_say_which_half_was_wrong(
