@@ -95,4 +95,4 @@ tour: setup system
 	$(PY) -m tests.browser.tour
 
 measure: setup system
-	.venv/bin/pytest -m measure -s tests
+	HYPOTHESIS_PROFILE=wide .venv/bin/pytest -m measure -s tests

@@ -568,9 +568,9 @@ def reference_faults(job: Job) -> Iterable[Fault]:
     """Names that refer to nothing, circular orders, and air that is missing."""
     materials = {material.id: material for material in job.materials}
     known = _known_faults
-    rooms = {room.id for room in job.rooms}
+    rooms = [room.id for room in job.rooms]
     recipes = {recipe.id: recipe for recipe in job.recipes}
-    hands = {hand.id for hand in job.hands}
+    hands = [hand.id for hand in job.hands]
     for number, recipe in enumerate(job.recipes):
         yield from _recipe_faults(recipe, f"recipes[{number}]", materials)
     for number, room in enumerate(job.rooms):

@@ -232,7 +232,7 @@ def check(job):
             assert plan.stint(stint.reason.other) is not None
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(random_jobs())
 def test_every_random_job_gets_a_sound_plan_or_reasons(job):
     check(job)
