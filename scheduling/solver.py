@@ -559,7 +559,7 @@ class _Model:
         parameters.random_seed = SEED
         parameters.cp_model_probing_level = 0
         parameters.symmetry_level = 0
-        parameters.linearization_level = 1
+        parameters.linearization_level = 0
         if effort.seconds is not None:
             parameters.num_workers = 2
             parameters.max_time_in_seconds = share
