@@ -65,6 +65,7 @@ class ClockTables:
         self.wait_air = wait_air
         self.open_air = open_air or wait_air
         self._made: dict[tuple[object, ...], object] = {}
+        self._worked: dict[int, drying.Worked] = {}
 
     def gate(self, surface: Surface, material: Material, stage: str) -> Gate:
         """Where the next step may start, for each slot the coat may end in."""
@@ -117,7 +118,7 @@ class ClockTables:
         key = ("open", id(air), material.id)
         starts = self.axis.minute.astype(np.float64)
         return self._once(
-            key, lambda: drying.clock(material, "open", air, starts).early_min
+            key, lambda: self._in_air(material, "open", air, starts).early_min
         )
 
     def may_start(self, surface: Surface, family: Family) -> Mask:
@@ -145,7 +146,7 @@ class ClockTables:
         closing = window_stage(material)
         if closing is None or closing == stage:
             return Gate(low=low, high=high, test=test)
-        closes = drying.clock(material, closing, self.open_air[surface.id], ends)
+        closes = self._in_air(material, closing, self.open_air[surface.id], ends)
         high = self._last_slot(ends + closes.early_min)
         # Safe opening after early closing: plan inside the likely window, with a test.
         test = opens.safe_min > closes.early_min
@@ -171,7 +172,14 @@ class ClockTables:
     def _clock(
         self, surface: Surface, material: Material, stage: str, ends: Floats
     ) -> drying.Clock:
-        return drying.clock(material, stage, self.wait_air[surface.id], ends)
+        return self._in_air(material, stage, self.wait_air[surface.id], ends)
+
+    def _in_air(
+        self, material: Material, stage: str, air: RoomAir, ends: Floats
+    ) -> drying.Clock:
+        if id(air) not in self._worked:  # the tables hold the air: ids stay its own
+            self._worked[id(air)] = drying.in_air(air)
+        return drying.clock(material, stage, air, ends, worked=self._worked[id(air)])
 
     def _airs(self, surface: Surface) -> tuple[RoomAir, RoomAir]:
         return self.wait_air[surface.id], self.open_air[surface.id]

@@ -13,7 +13,7 @@ import numpy as np
 from scheduling.calibration import Calibrated, calibrated
 from scheduling.integral import Integral
 from scheduling.problem import CLOSING, Family, Material
-from scheduling.rate_laws import Law, Weather, column, rate
+from scheduling.rate_laws import Law, Phase, Weather, column, rate
 from scheduling.room_air import Floats, RoomAir
 
 Which = Literal["early", "likely", "safe"]
@@ -61,26 +61,53 @@ class Clock:
         return ends[which]
 
 
+class Worked:
+    """What all coats in one air share: its weather, and progress once added up."""
+
+    __slots__ = ("_made", "air", "integral", "spread", "weather")
+
+    def __init__(self, air: RoomAir, integral: _MakeIntegral) -> None:
+        self.air = air
+        self.integral = integral
+        self.weather = Weather(air)
+        self.spread = integral(air.spread, air.step_min)
+        self._made: dict[tuple[object, ...], Integral] = {}
+
+    def progress(
+        self, phase: Phase, coat: float, slowest: float | None, label_rate: float
+    ) -> Integral:
+        """Progress of a phase; kept between ``slowest`` and 1 of the label's rate."""
+        key = (phase, coat, slowest, label_rate if slowest is not None else None)
+        if key not in self._made:
+            speed = rate(phase, self.weather, coat)
+            if slowest is not None:
+                unfrozen = self.weather.surface_c > 0
+                clipped = np.clip(speed, slowest * label_rate, None)
+                speed = np.minimum(clipped, label_rate) * unfrozen
+            self._made[key] = self.integral(speed, self.air.step_min)
+        return self._made[key]
+
+
 class Coats:
     """Coats of one material in one air, and their clocks, each worked out once."""
 
     def __init__(
         self,
         material: Material,
-        air: RoomAir,
         ends: Floats,
         coat: float,
         porous: bool,
-        integral: _MakeIntegral,
+        worked: Worked,
     ) -> None:
         self._material = material
-        self._air = air
+        self._air = worked.air
         self._ends = ends
         self._coat = coat
         self._porous = porous
-        self._integral = integral
-        self._weather = Weather(air)
-        self._spread = integral(air.spread, air.step_min)
+        self._worked = worked
+        self._integral = worked.integral
+        self._weather = worked.weather
+        self._spread = worked.spread
         self._found: dict[str, Clock] = {}
 
     def clock(self, stage: str) -> Clock:
@@ -176,16 +203,14 @@ class Coats:
         return minutes
 
     def _phases(self, fitted: Calibrated) -> list[tuple[Integral, float]]:
-        step_min = self._air.step_min
-        made: list[tuple[Integral, float]] = []
-        for phase in fitted.law.phases:
-            speed = rate(phase, self._weather, self._coat)
-            if fitted.law.slowest is not None:
-                unfrozen = self._weather.surface_c > 0
-                clipped = np.clip(speed, fitted.law.slowest * fitted.label_rate, None)
-                speed = np.minimum(clipped, fitted.label_rate) * unfrozen
-            made.append((self._integral(speed, step_min), phase.share))
-        return made
+        slowest, label_rate = fitted.law.slowest, fitted.label_rate
+        return [
+            (
+                self._worked.progress(phase, self._coat, slowest, label_rate),
+                phase.share,
+            )
+            for phase in fitted.law.phases
+        ]
 
     def _slowest(self, law: Law) -> Integral:
         unfrozen = self._weather.surface_c > 0

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from scheduling.cautions import Caution, cautions, margin_c, may_start
-from scheduling.coats import OPEN_LONGEST, Clock, Coats, Which
+from scheduling.coats import OPEN_LONGEST, Clock, Coats, Which, Worked
 from scheduling.integral import Cumulative, StepByStep
 from scheduling.problem import Air, Family, Label, Material
 from scheduling.psychrometrics import (
@@ -22,7 +22,16 @@ from scheduling.psychrometrics import (
 from scheduling.rate_laws import REFERENCE_C, REFERENCE_PCT
 from scheduling.room_air import STILL_AIR_M_S, Floats, RoomAir, constant_air
 
-__all__ = ["Clock", "Which", "clock", "clocks_answer", "hours_in", "progress"]
+__all__ = [
+    "Clock",
+    "Which",
+    "Worked",
+    "clock",
+    "clocks_answer",
+    "hours_in",
+    "in_air",
+    "progress",
+]
 
 _NEVER_DONE = 0.02  # drawn as left of a wait that another stage holds for ever
 _NO_TIME = datetime(2000, 1, 1, tzinfo=UTC)  # steady air needs some start
@@ -36,6 +45,7 @@ def clock(
     *,
     coat: float = 1.0,
     porous: bool = False,
+    worked: Worked | None = None,
 ) -> Clock:
     """The clock of a stage or promise for coats ended at ``ends_min`` of the air.
 
@@ -43,10 +53,16 @@ def clock(
     No coat overtakes an earlier one among ``ends_min``: a wait is lengthened to the end
     of the earlier coat's (running maximum over sorted ends), an open or closing time
     is cut to that of the later coat (running minimum from the right). KeyError where
-    the label is silent.
+    the label is silent. ``worked`` (of ``in_air``) saves working out the air again.
     """
     ends = np.asarray(ends_min, dtype=np.float64)
-    return Coats(material, air, ends, coat, porous, Cumulative).clock(stage)
+    worked = worked or in_air(air)
+    return Coats(material, ends, coat, porous, worked).clock(stage)
+
+
+def in_air(air: RoomAir) -> Worked:
+    """What many clocks in one air may share; give it to each ``clock``."""
+    return Worked(air, Cumulative)
 
 
 def hours_in(
@@ -64,7 +80,8 @@ def hours_in(
     integrates, so that an audit can hold one against the other.
     """
     ends = np.array([end_min], dtype=np.float64)
-    found = Coats(material, air, ends, coat, porous, StepByStep).clock(stage)
+    worked = Worked(air, StepByStep)
+    found = Coats(material, ends, coat, porous, worked).clock(stage)
     return Clock(
         early_min=found.early_min.reshape(()),
         likely_min=found.likely_min.reshape(()),
@@ -87,7 +104,7 @@ def progress(
     A wait that never ends keeps a share above 0.
     """
     ends = np.array([end_min], dtype=np.float64)
-    coats = Coats(material, air, ends, coat, False, Cumulative)
+    coats = Coats(material, ends, coat, False, in_air(air))
     wait_min = float(coats.clock(stage).end_min(which)[0])
     at = np.maximum(np.asarray(at_min, dtype=np.float64), end_min)
     if not np.isfinite(wait_min):
