@@ -79,9 +79,9 @@ def _at_surfaces(
     shared: dict[tuple[object, ...], RoomAir] = {}
     airs = {}
     for surface in job.surfaces:
-        key: tuple[object, ...] = (surface.room,)
+        key: tuple[object, ...] = (surface.room, surface.sun)
         if surface.outside:
-            key = (surface.room, surface.kind, surface.u_w_m2k)
+            key = (*key, surface.kind, surface.u_w_m2k)
         if key not in shared:
             shared[key] = surface_air(job, surface, rooms[surface.room], outdoors)
         airs[surface.id] = shared[key]

@@ -10,14 +10,20 @@ from datetime import datetime
 
 import numpy as np
 
-from scheduling.outdoors import HOUR_MIN, UNKNOWN_SPREAD, Steps, outdoor_air, working
+from scheduling.outdoors import (
+    HOUR_MIN,
+    UNKNOWN_SPREAD,
+    Steps,
+    outdoor_air,
+    within,
+    working,
+)
 from scheduling.problem import (
     Coat,
     Family,
     GivenAir,
     Job,
     Material,
-    Reading,
     Room,
     Surface,
 )
@@ -26,13 +32,14 @@ from scheduling.psychrometrics import (
     WATER_TO_AIR,
     humidity_pct_of,
     pressure_pa,
-    saturation_pa,
     vapour_from_ratio,
     vapour_pa,
 )
 from scheduling.room_air import STILL_AIR_M_S, Floats, RoomAir
-from scheduling.room_model import run_together
-from scheduling.room_water import Conditions, RoomRun, buffer_kg
+from scheduling.room_doors import flows_m3_h, given_beside
+from scheduling.room_model import lagging, run_together
+from scheduling.room_readings import correction, put_right, readings_by_step, steps_of
+from scheduling.room_water import Beside, Conditions, RoomRun, buffer_kg
 
 __all__ = [
     "Dehumidifier",
@@ -40,6 +47,7 @@ __all__ = [
     "outdoor_air",
     "room_airs",
     "room_conditions",
+    "sun_rise_k",
     "surface_air",
     "water_given_off",
     "work_water",
@@ -50,10 +58,10 @@ INNER_RESISTANCE = {"ceiling": 0.10, "floor": 0.17}
 INNER_RESISTANCE_SIDEWAYS = 0.13
 OUTER_WALL_U = 1.5  # Assumed where unstated: W/(m2 K), a solid wall without insulation
 
-READING_FADES_H = 6.0  # Assumed: a reading's correction falls to a third in this time
-# Assumed: half-width in natural log that a room never measured adds to a clock's range,
-# and the time in which it comes back after a reading.
-ROOM_SPREAD, ROOM_SPREAD_H = 0.03, 24.0
+# The sun lifts a dark outdoor wall 10-20 K above the air (common practice, no source).
+# Assumed: behind glass half of that and less, and an hour in plaster to get there. A
+# cloud undoes it, so a clock's range widens by a tenth (in natural log) meanwhile.
+SUN_RISE_K, SUN_LAG_H, SUN_SPREAD = 8.0, 1.0, 0.10
 
 WATER_LEAVES_MIN = 60.0  # Assumed: a coat gives off two thirds of its water in an hour
 WATER_KG_L = 1.0  # a litre of a wet coat's water part
@@ -116,10 +124,11 @@ def room_airs(
             dehumidifier=(dehumidifier or {}).get(room.id),
         )
     if outdoors is not None and balanced:
-        runs = run_together(list(balanced.values()))
+        flows = flows_m3_h([job.room(room_id) for room_id in balanced])
+        runs = run_together(list(balanced.values()), doors_m3_h=flows)
         for (room_id, conditions), result in zip(balanced.items(), runs, strict=True):
             air = _modelled_air(conditions, result, outdoors)
-            airs[room_id] = _measured(job, job.room(room_id), air)
+            airs[room_id] = put_right(job, job.room(room_id), air)
     return airs
 
 
@@ -131,7 +140,10 @@ def room_conditions(
     water: Floats | None = None,
     dehumidifier: Dehumidifier | None = None,
 ) -> Conditions:
-    """What acts on a modelled room in each step of ``outdoors``."""
+    """What acts on a modelled room in each step of ``outdoors``.
+
+    Open doors to rooms of given air are among it, those to modelled rooms are not.
+    """
     control = room.air
     if isinstance(control, GivenAir):
         raise ValueError(f"{room.id} has given air, and no balance")
@@ -162,6 +174,29 @@ def room_conditions(
         water_kg=np.zeros(steps.count) if water is None else water,
         dehumidifier_l_day=litres,
         buffer_kg=buffer_kg(room.volume_m3),
+        humidifier_l_day=control.humidifier_l_day or 0.0,
+        cooling_c=np.inf if control.cooling_c is None else control.cooling_c,
+        occupants_kg_h=(control.occupants_g_h or 0.0) / 1000,
+        beside=_beside(job, room, steps, pressure),
+    )
+
+
+def _beside(job: Job, room: Room, steps: Steps, pressure: float) -> Beside | None:
+    """All given air that a room's doors let in, as one flow of the mean state."""
+    flows = given_beside(room, job.rooms)
+    if not flows:
+        return None
+    total = sum(flows.values())
+    warmth, ratio = np.zeros(steps.count), np.zeros(steps.count)
+    for other_id, flow in flows.items():
+        control = job.room(other_id).air
+        if isinstance(control, GivenAir):
+            air = _given_air(control, steps)
+            vapour = vapour_pa(air.temperature_c, air.humidity_pct)
+            warmth += flow / total * air.temperature_c
+            ratio += flow / total * WATER_TO_AIR * vapour / (pressure - vapour)
+    return Beside(
+        changes_per_h=total / room.volume_m3, temperature_c=warmth, ratio=ratio
     )
 
 
@@ -171,9 +206,10 @@ def surface_air(
     """The room's air with ``surface_c`` as warm as that surface.
 
     An outer wall, roof or floor stands between the room and the outdoors by ISO 6946,
-    any other surface is as warm as the room, and so is every one in a room of given
-    air. A reading's ``surface_c`` does not say which surface it was taken on, so it
-    holds for each of the room's.
+    any other surface is as warm as the room, and the sun warms either in its hours.
+    In a room of given air every surface is as warm as the air. A reading's
+    ``surface_c`` does not say which surface it was taken on, so it holds for each of
+    the room's.
     """
     room = job.room(surface.room)
     if isinstance(room.air, GivenAir):
@@ -184,11 +220,28 @@ def surface_air(
         u = OUTER_WALL_U if surface.u_w_m2k is None else surface.u_w_m2k
         fall = min(u * resistance, 1.0)  # never colder than outdoors
         warmth = warmth - fall * (warmth - outdoors.temperature_c)
-    steps = _steps_of(room_air)
-    readings = _readings(job, room, steps)
+    steps = steps_of(room_air)
+    risen_k = sun_rise_k(job, surface, steps)
+    warmth = warmth + risen_k
+    readings = readings_by_step(job, room, steps)
     felt = {i: r.surface_c for i, r in readings.items() if r.surface_c is not None}
-    warmth = warmth + _correction(felt, warmth, steps.step_min)
-    return replace(room_air, surface_c=warmth)
+    warmth = warmth + correction(felt, warmth, steps.step_min)
+    spread = np.minimum(
+        room_air.spread + SUN_SPREAD * risen_k / SUN_RISE_K,
+        np.maximum(room_air.spread, UNKNOWN_SPREAD),
+    )
+    return replace(room_air, surface_c=warmth, spread=spread)
+
+
+def sun_rise_k(job: Job, surface: Surface, steps: Steps) -> Floats:
+    """How far the sun has warmed a surface at the start of each step.
+
+    It follows the surface's hours with a lag, up and down, as under a clear sky.
+    """
+    if not surface.sun:
+        return np.zeros(steps.count)
+    goal = np.where(within(job.site, surface.sun, steps), SUN_RISE_K, 0.0)
+    return lagging(goal, 0.0, steps.step_min / HOUR_MIN, SUN_LAG_H)
 
 
 def coat_water_kg(material: Material, area_m2: float) -> float:
@@ -254,7 +307,12 @@ def _given_air(air: GivenAir, steps: Steps) -> RoomAir:
 def _modelled_air(
     conditions: Conditions, result: RoomRun, outdoors: RoomAir
 ) -> RoomAir:
-    vapour = vapour_from_ratio(result.ratio * 1000, conditions.pressure_pa)
+    # Machines act at a step's end; half of it undone is the state in their midst, which
+    # errs with the square of the step and not with the step.
+    taken_kg = result.removed_kg + result.cooled_kg - result.humidified_kg
+    amid = np.concatenate([[0.0], taken_kg[:-1]]) / 2 / conditions.air_kg
+    ratio = result.ratio + amid
+    vapour = vapour_from_ratio(ratio * 1000, conditions.pressure_pa)
     humidity = humidity_pct_of(result.temperature_c, vapour)
     return replace(
         outdoors,
@@ -263,75 +321,6 @@ def _modelled_air(
         surface_c=result.temperature_c,
         moving_air_m_s=np.full(len(outdoors), STILL_AIR_M_S),
     )
-
-
-def _measured(job: Job, room: Room, air: RoomAir) -> RoomAir:
-    """The modelled air put right by readings, and its range by their age."""
-    readings = _readings(job, room, _steps_of(air))
-    temperature = air.temperature_c + _correction(
-        {i: reading.temperature_c for i, reading in readings.items()},
-        air.temperature_c,
-        air.step_min,
-    )
-    vapour = vapour_pa(air.temperature_c, air.humidity_pct)
-    vapour = vapour + _correction(
-        {i: vapour_pa(r.temperature_c, r.humidity_pct) for i, r in readings.items()},
-        vapour,
-        air.step_min,
-    )
-    saturated = saturation_pa(temperature)
-    humidity = np.clip(100 * vapour / saturated, 0.0, 100.0)
-    return replace(
-        air,
-        temperature_c=temperature,
-        humidity_pct=humidity,
-        surface_c=temperature,
-        spread=np.minimum(air.spread + _age_spread(readings, air), UNKNOWN_SPREAD),
-    )
-
-
-def _readings(job: Job, room: Room, steps: Steps) -> dict[int, Reading]:
-    """A room's readings by the step they fall in, oldest first; of two the later."""
-    taken = sorted(
-        (reading for reading in job.readings if reading.room == room.id),
-        key=lambda reading: reading.at,
-    )
-    by_step = {int(steps.minute(r.at) // steps.step_min): r for r in taken}
-    return {i: reading for i, reading in by_step.items() if i < steps.count}
-
-
-def _correction(
-    measured: Mapping[int, float], model: Floats, step_min: float
-) -> Floats:
-    """What to add to a model's series so that it meets what was measured.
-
-    Nothing before the first measurement, a straight line between two, and fading after
-    the last. One from before the first step is held against that step.
-    """
-    at = np.arange(model.shape[0], dtype=np.float64)
-    if not measured:
-        return np.zeros_like(at)
-    taken = np.array(list(measured), dtype=np.float64)
-    off = np.array([value - model[max(i, 0)] for i, value in measured.items()])
-    correction = np.interp(at, taken, off, left=0.0)
-    since_h = np.maximum(at - taken[-1], 0.0) * step_min / HOUR_MIN
-    faded: Floats = correction * np.exp(-since_h / READING_FADES_H)
-    return faded
-
-
-def _age_spread(readings: Mapping[int, Reading], air: RoomAir) -> Floats:
-    at = np.arange(len(air))
-    if not readings:
-        return np.full(len(air), ROOM_SPREAD)
-    taken = np.array(list(readings))
-    latest = np.searchsorted(taken, at, "right") - 1
-    age_h = (at - taken[latest]) * air.step_min / HOUR_MIN
-    grown = -ROOM_SPREAD * np.expm1(-age_h / ROOM_SPREAD_H)
-    return np.where(latest < 0, ROOM_SPREAD, grown)
-
-
-def _steps_of(air: RoomAir) -> Steps:
-    return Steps(start=air.start, step_min=air.step_min, count=len(air))
 
 
 def _pressure_pa(job: Job) -> float:

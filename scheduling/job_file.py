@@ -360,6 +360,15 @@ _recipe = Record(
         "steps": Key(ListOf(_step, least=1, unique=True)),
     },
 )
+
+
+def _check_air(air: AirControl, path: str, faults: list[Fault]) -> None:
+    warmest = max(air.day_c, air.night_c)
+    if air.cooling_c is not None and air.cooling_c < warmest:
+        allowed = f"at least the warmer set point, which is {warmest:g}"
+        faults.append(Fault(f"{path}.cooling_c", air.cooling_c, allowed))
+
+
 _room_air = Either(
     first=Record(GivenAir, _need(given=ListOf(_air_hour, least=1))),
     second=Record(
@@ -369,7 +378,12 @@ _room_air = Either(
             "day_c": Key(Number(-30, 50)),
             "night_c": Key(Number(-30, 50)),
             "dehumidifier_l_day": _may(Number(0, 1000)),
+            "humidifier_l_day": _may(Number(0, 1000)),
+            "cooling_c": _may(Number(16, 50)),
+            "occupants_g_h": _may(Number(0, 100_000)),
+            "doors_m3_h": _may(Number(0, 100_000)),
         },
+        _check_air,
     ),
     is_first=lambda value: isinstance(value, dict) and "given" in value,
     is_first_value=lambda value: isinstance(value, GivenAir),

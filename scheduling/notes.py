@@ -2,14 +2,15 @@
 
 from collections.abc import Iterable
 
-from scheduling.problem import Job
+from scheduling.climate import SUN_RISE_K
+from scheduling.problem import GivenAir, Job, Surface
 from scheduling.room_air import RoomAir
 
 DECIDES = "Local codes and licensed practice decide."
 
 
 def unused_notes(job: Job) -> Iterable[str]:
-    """A sentence for each value of the job that changes nothing in the plan."""
+    """A sentence for each value of the job that the plan does not use, or not fully."""
     if job.site.quiet:
         yield "The site's quiet hours are kept with the job but not planned round yet."
     if any(pause.relay for rule in job.site.hours for pause in rule.breaks):
@@ -22,12 +23,22 @@ def unused_notes(job: Job) -> Iterable[str]:
             yield f"{name}: its hand-back is not planned for; give it a date instead."
     for surface in job.surfaces:
         if surface.sun:
-            yield f"{surface.name or surface.id}: sun on it is not planned round yet."
+            yield _sun_note(job, surface)
     if any(hour.wind_m_s is not None for hour in job.outdoors):
         yield "Wind outdoors is kept with the job but does not change a room's air yet."
     for hand in job.hands:
         if hand.hours and any(p.relay for rule in hand.hours for p in rule.breaks):
             yield f"{hand.name or hand.id}: own breaks in relay count as plain breaks."
+
+
+def _sun_note(job: Job, surface: Surface) -> str:
+    name = surface.name or surface.id
+    if isinstance(job.room(surface.room).air, GivenAir):
+        return f"{name}: sun on it changes nothing, since its room's air is given."
+    return (
+        f"{name}: planned as up to {SUN_RISE_K:g} K warmer while the sun is on it, as "
+        "under a clear sky; no start is moved to be done before the sun arrives."
+    )
 
 
 def caution_notes(job: Job) -> Iterable[str]:

@@ -95,12 +95,19 @@ def outdoor_air(
 
 def working(site: Site, steps: Steps) -> NDArray[np.bool_]:
     """Whether each step begins in the site's working hours, breaks included."""
-    days, minutes = day_minutes(site, steps)
-    open_now = np.zeros(steps.count, dtype=np.bool_)
-    for hours in site.hours:
-        open_now |= _within(hours, days, minutes)
+    open_now = within(site, site.hours, steps)
+    days = day_minutes(site, steps)[0]
     closed = [day.toordinal() for day in site.closed]
     return open_now & ~np.isin(days, closed)
+
+
+def within(site: Site, rules: Iterable[Hours], steps: Steps) -> NDArray[np.bool_]:
+    """Whether each step begins in any of those hours of the site's clock."""
+    days, minutes = day_minutes(site, steps)
+    inside = np.zeros(steps.count, dtype=np.bool_)
+    for hours in rules:
+        inside |= _within(hours, days, minutes)
+    return inside
 
 
 def day_minutes(site: Site, steps: Steps) -> tuple[NDArray[np.int64], Floats]:

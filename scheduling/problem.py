@@ -253,12 +253,21 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirControl:
-    """How a room's air is kept: air changes an hour, set points, a dehumidifier."""
+    """How a room's air is kept: air changes an hour, set points, machines, people.
+
+    ``cooling_c`` is the highest temperature that cooling lets the room reach,
+    ``occupants_g_h`` the water of people and household, and ``doors_m3_h`` the air
+    exchanged with each connected room; of two rooms' word on a door the larger counts.
+    """
 
     changes_per_h: float
     day_c: float
     night_c: float
     dehumidifier_l_day: float | None = None
+    humidifier_l_day: float | None = None
+    cooling_c: float | None = None
+    occupants_g_h: float | None = None
+    doors_m3_h: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
