@@ -1,4 +1,4 @@
-"""Clocks held against what others have published. Each table names its source."""
+"""Drying laws held against published tables. Each table names its source."""
 
 import numpy as np
 import pytest
@@ -41,48 +41,68 @@ def celsius(fahrenheit: float) -> float:
 # Joint compound, 1/16 in, hours by humidity and temperature: the drying-time chart that
 # GA-236 and the Drywall Finishing Council refer to. From memory; verify before quoting.
 COMPOUND_H = {
+    0: (19, 9, 3),
     30: (26, 12, 4.5),
     50: (36, 17, 6),
     70: (54, 26, 10),
     80: (78, 38, 14),
+    90: (144, 72, 26),
 }
 COMPOUND_F = (50, 70, 100)
 
 
-@pytest.mark.parametrize("humidity", COMPOUND_H)
-@pytest.mark.parametrize("column", range(3))
-def test_joint_compound_dries_as_its_published_chart_within_a_quarter(humidity, column):
-    air = (celsius(COMPOUND_F[column]), float(humidity))
-    found = likely("gypsum", "recoat", 17.0, air, at=(celsius(70), 50.0))
-    assert found == pytest.approx(COMPOUND_H[humidity][column], rel=0.25)
+def compound(humidity: int) -> np.ndarray:
+    """Our hours over the chart's at 50, 70 and 100 F, from its 17 h at 70 F, 50 %."""
+    airs = [(celsius(fahrenheit), float(humidity)) for fahrenheit in COMPOUND_F]
+    at = (celsius(70), 50.0)
+    found = [likely("gypsum", "recoat", 17.0, air, at=at) for air in airs]
+    return np.array(found) / np.array(COMPOUND_H[humidity])
 
 
-@pytest.mark.parametrize(("fahrenheit", "hours"), [(50, 144), (70, 72), (100, 26)])
-def test_joint_compound_at_90_percent_errs_slow_and_by_a_third_at_most(
-    fahrenheit, hours
-):
-    found = likely(
-        "gypsum", "recoat", 17.0, (celsius(fahrenheit), 90.0), at=(celsius(70), 50.0)
-    )
-    assert 1.0 <= found / hours <= 1.34
+@pytest.mark.parametrize("humidity", [h for h in COMPOUND_H if h < 90])
+def test_joint_compound_dries_as_its_published_chart_within_a_fifth(humidity):
+    assert compound(humidity) == pytest.approx([1.0] * 3, rel=0.2)
+
+
+def test_joint_compound_at_90_percent_errs_slow_and_by_less_than_a_third():
+    assert np.all((compound(90) >= 1.0) & (compound(90) <= 1.34))
+
+
+@pytest.mark.parametrize("driest", [0, 30])
+def test_joint_compound_is_within_15_percent_of_its_chart_on_the_whole(driest):
+    off = [np.log(compound(humidity)) for humidity in COMPOUND_H if humidity >= driest]
+    assert np.sqrt(np.mean(np.square(off))) <= 0.15
 
 
 # Cure takes twice as long at 10 C and half at 30 C of what it takes at 20 C: the ten
 # degree rule of two-part coatings, common practice, no single source.
-@pytest.mark.parametrize("family", ["two-part", "oil", "oil-size"])
+@pytest.mark.parametrize(
+    ("family", "stage"),
+    [
+        ("two-part", "recoat"),
+        ("two-part", "hard"),
+        ("oil", "touch"),
+        ("oil", "recoat"),
+        ("oil", "hard"),
+        ("oil-size", "tack"),
+        ("waterborne", "hard"),
+        ("waterborne", "cured"),
+    ],
+)
 @pytest.mark.parametrize(("air_c", "times"), [(10.0, 2.0), (30.0, 0.5)])
-def test_ten_degrees_double_or_halve_a_reacting_film(family, air_c, times):
-    stage = "tack" if family == "oil-size" else "hard"
+def test_ten_degrees_double_or_halve_a_reacting_film(family, stage, air_c, times):
     found = likely(family, stage, 600.0, (air_c, 50.0), at=(20.0, 50.0))
-    assert found / 600.0 == pytest.approx(times, rel=0.16)
+    assert found / 600.0 == pytest.approx(times, rel=0.12)
 
 
 # Carbonation is fastest at 55 to 65 % RH: Langmuir (2025), doi
-# 10.1021/acs.langmuir.4c03811; Wierig (1984) has 55 to 75 %.
+# 10.1021/acs.langmuir.4c03811; 50 to 70 %: Materials (MDPI) 15(8) 2711; Wierig (1984)
+# has 55 to 75 %. All agree on 55 to 65; hardly any in the saturated state.
 def test_lime_carbonates_fastest_between_55_and_65_percent():
     humidity = np.arange(20.0, 96.0)
     wait = [likely("lime", "cured", 20160.0, (20.0, h)) for h in humidity]
     assert 55 <= humidity[int(np.argmin(wait))] <= 65
+    assert likely("lime", "cured", 20160.0, (20.0, 99.0)) > 100 * min(wait)
 
 
 # Wind on a wet surface at 1 m/s over still air: 1.76 (25 + 19 v), 1.85 (Menzel 1954),
@@ -122,19 +142,3 @@ def test_water_leaves_by_humidity_as_in_the_concrete_makers_table(humidity, publ
         return float(evaporation(water, Weather(air))[0])
 
     assert drive(humidity) / drive(50) == pytest.approx(published / 0.100, rel=0.11)
-
-
-# Quick oil size comes to tack in 1 to 3 h, slow in about 12, and stays open roughly as
-# long again (Picture Framing Magazine, July 2019, p. 12).
-@pytest.mark.parametrize("air", [(12.0, 70.0), (18.0, 50.0), (28.0, 40.0)])
-def test_a_gilding_window_stays_as_long_as_its_tack_took(air):
-    tack = likely("oil-size", "tack", 720.0, air)
-    closes = likely("oil-size", "closes", 1440.0, air)
-    assert (closes - tack) / tack == pytest.approx(1.0, rel=1e-9)
-
-
-# A film is said to hardly dry over 90 % and not to form under 10 C (50 F): USDA Wood
-# Handbook, FPL-GTR-190, ch. 16, for latex.
-def test_latex_does_not_form_a_film_far_below_50_f():
-    assert likely("waterborne", "recoat", 180.0, (7.0, 50.0)) == np.inf
-    assert np.isfinite(likely("waterborne", "recoat", 180.0, (10.0, 50.0)))
