@@ -8,7 +8,7 @@ import hashlib
 import itertools
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -582,9 +582,9 @@ def reference_faults(job: Job) -> Iterable[Fault]:
     """Names that refer to nothing, circular orders, and air that is missing."""
     materials = {material.id: material for material in job.materials}
     known = _known_faults
-    rooms = [room.id for room in job.rooms]
+    rooms = {room.id: room for room in job.rooms}
     recipes = {recipe.id: recipe for recipe in job.recipes}
-    hands = [hand.id for hand in job.hands]
+    hands = {hand.id: hand for hand in job.hands}
     for number, recipe in enumerate(job.recipes):
         yield from _recipe_faults(recipe, f"recipes[{number}]", materials)
     for number, room in enumerate(job.rooms):
@@ -601,6 +601,10 @@ def reference_faults(job: Job) -> Iterable[Fault]:
     for number, reading in enumerate(job.readings):
         yield from known(f"readings[{number}].room", reading.room, rooms)
     surfaces = {surface.id: surface for surface in job.surfaces}
+    steps = {
+        recipe.id: {step.id: step for step in recipe.steps} for recipe in job.recipes
+    }
+    sections = {surface.id: dict(surface.sections) for surface in job.surfaces}
     logged: list[tuple[str, Coat | Pin]] = [
         *((f"coats[{number}]", coat) for number, coat in enumerate(job.coats)),
         *((f"pins[{number}]", pin) for number, pin in enumerate(job.pins)),
@@ -610,11 +614,9 @@ def reference_faults(job: Job) -> Iterable[Fault]:
         on = surfaces.get(row.surface)
         if on is None or on.recipe not in recipes:
             continue
-        steps = [step.id for step in recipes[on.recipe].steps]
-        yield from known(f"{path}.step", row.step, steps)
+        yield from known(f"{path}.step", row.step, steps[on.recipe])
         if isinstance(row, Coat) and row.section is not None:
-            sections = [section for section, _ in on.sections]
-            yield from known(f"{path}.section", row.section, sections)
+            yield from known(f"{path}.section", row.section, sections[on.id])
     for number, pin in enumerate(job.pins):
         for place, hand in enumerate(pin.hands):
             yield from known(f"pins[{number}].hands[{place}]", hand, hands)
@@ -628,10 +630,9 @@ def reference_faults(job: Job) -> Iterable[Fault]:
             yield from known(f"{path}.job", wish.job, [job.id])
 
 
-def _known_faults(path: str, name: str, known: Iterable[str]) -> Iterable[Fault]:
-    names = list(known)
-    if name not in names:
-        listed = ", ".join(names[:20]) or "none is given"
+def _known_faults(path: str, name: str, known: Collection[str]) -> Iterable[Fault]:
+    if name not in known:
+        listed = ", ".join(itertools.islice(known, 20)) or "none is given"
         yield Fault(path, name, f"one of {listed}")
 
 
@@ -670,12 +671,16 @@ def _recipe_faults(
                 f"knows: {labels}"
             )
             yield Fault(f"{at}.after.stage", wait.stage, allowed)
+    sound_or_told: set[str] = set()  # each circle is told once
     for number, step in enumerate(recipe.steps):
-        seen = [step.id]
-        while (earlier := waits.get(seen[-1])) is not None:
+        seen = {step.id: None}  # in order
+        last = step.id
+        while last not in sound_or_told and (earlier := waits.get(last)) is not None:
             if earlier in seen:
                 circle = " after ".join([*seen, earlier])
                 allowed = f"an order without a circle; now {circle}"
                 yield Fault(f"{path}.steps[{number}].after", step.id, allowed)
                 break
-            seen.append(earlier)
+            seen[earlier] = None
+            last = earlier
+        sound_or_told.update(seen)

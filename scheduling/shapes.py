@@ -232,7 +232,8 @@ class ListOf:
 
     def read(self, value: Json, path: str, faults: list[Fault]) -> Any:
         if not isinstance(value, list) or not self.least <= len(value) <= self.most:
-            faults.append(Fault(path, value, f"a list of {self.least} or more entries"))
+            allowed = f"a list of {self.least} to {self.most} entries"
+            faults.append(Fault(path, value, allowed))
             return WRONG
         rows = [
             self.of.read(row, f"{path}[{number}]", faults)

@@ -3,14 +3,16 @@
 import copy
 import json
 import math
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 
+import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.errors import BadInput
-from scheduling.job_file import job_sha256, read_job, write_job
+from scheduling.job_file import job_schema, job_sha256, read_job, write_job
+from scheduling.problem import FAMILIES, KINDS, MAKES, PROMISES
 
 HOURS = [
     {"days": "mon-fri", "from": "08:00", "to": "16:30", "breaks": [["12:00", "12:30"]]},
@@ -413,3 +415,293 @@ def test_any_value_anywhere_is_read_or_refused_never_worse(path, value):
 def test_any_value_as_a_file_is_read_or_refused(value):
     with pytest.raises(BadInput):
         read_job(value)
+
+
+# -- whole jobs, drawn ---------------------------------------------------------------
+
+words = st.text(st.characters(codec="utf-8", exclude_categories=["Cc"]), min_size=1)
+names = words.filter(lambda text: len(text) <= 200)
+moments = st.builds(
+    lambda minute, zone: (
+        datetime.fromtimestamp(1_770_000_000 + 60 * minute, UTC)
+        .astimezone(zone)
+        .isoformat()
+    ),
+    st.integers(0, 500_000),
+    st.sampled_from([UTC, timezone(timedelta(hours=5, minutes=45))]),
+)
+clocks = st.builds("{:02}:{:02}".format, st.integers(0, 10), st.integers(0, 59))
+late_clocks = st.builds("{:02}:{:02}".format, st.integers(13, 23), st.integers(0, 59))
+breaks = st.sampled_from(
+    [["11:00", "11:30"], {"from": "11:00", "to": "12:00", "relay": True}]
+)
+
+
+def numbers(low, high):
+    whole = st.integers(math.ceil(low), math.floor(high))
+    return whole | st.floats(low, high, allow_nan=False)
+
+
+def rows(row, **more):
+    return st.lists(row, max_size=2, **more)
+
+
+airs = {"temperature_c": numbers(-60, 70), "humidity_pct": numbers(0, 100)}
+hours = st.fixed_dictionaries(
+    {"days": st.sampled_from(["mon-fri", "sat", "mon,wed-thu"])}
+    | {"from": clocks, "to": late_clocks},
+    optional={"breaks": st.lists(breaks, min_size=1, max_size=2)},
+)
+some_hours = st.lists(hours, min_size=1, max_size=2)
+flag = st.just(True)  # a key that says the usual is left out when written
+
+
+def labels(low):
+    high = st.floats(1, 2).map(lambda times: low * times)
+    return high.map(lambda end: [low, end]) | st.just(low)
+
+
+@st.composite
+def drawn_materials(draw, name):
+    family = draw(st.sampled_from(FAMILIES))
+    air = {
+        "temperature_c": draw(numbers(15, 30)),
+        "humidity_pct": draw(numbers(30, 70)),
+    }
+    stages = {"touch": 60, "recoat": 180, "hard": 2000, "cured": 40_000, "tack": 90}
+    return draw(
+        st.fixed_dictionaries(
+            {
+                "id": st.just(name),
+                "family": st.just(family),
+                "label_air": st.just(air),
+                "labels": st.fixed_dictionaries(
+                    {stage: labels(stages[stage]) for stage in ("recoat", "tack")},
+                    optional={"hard": labels(2000), "cured": labels(40_000)},
+                ),
+            },
+            optional={
+                "name": names,
+                "points": st.just(
+                    [
+                        {"air": {"temperature_c": 18, "humidity_pct": 60}}
+                        | {"labels": {"recoat": 300}}
+                    ]
+                ),
+                "promises": st.dictionaries(
+                    st.sampled_from(PROMISES), labels(5000), min_size=1
+                ),
+                "water_share": numbers(0, 1),
+                "spread_m2_per_l": numbers(0.1, 100),
+                "parts": st.just({"colour": 1, "medium": 2.5}),
+                "oily": flag,
+                "solvent": flag,
+            },
+        )
+    )
+
+
+def drawn_steps(name, before):
+    after = (
+        {}
+        if before is None
+        else {
+            "after": st.just({"step": before, "stage": "recoat"}),
+            "rescue": st.fixed_dictionaries(
+                {"min_m2": numbers(0, 100)}, optional={"stage": st.just("recoat")}
+            ),
+        }
+    )
+    return st.fixed_dictionaries(
+        {
+            "id": st.just(name),
+            "material": st.sampled_from(["m-1", "m-2"]),
+            "apply_min_m2": numbers(0, 100),
+            "hands": st.just({"least": 1}) | st.just({"least": 2, "most": 3}),
+        },
+        optional={
+            "name": names,
+            "work_min_m2": numbers(0.1, 9),
+            "setup_min": numbers(1, 60),
+            "skill": st.just("glazing"),
+            "wet": flag,
+            "splits": flag,
+            "makes": st.lists(st.sampled_from(MAKES), min_size=1, max_size=2),
+        }
+        | after,
+    )
+
+
+control = st.fixed_dictionaries(
+    {
+        "changes_per_h": numbers(0, 100),
+        "day_c": numbers(-30, 50),
+        "night_c": numbers(-30, 50),
+    },
+    optional={"dehumidifier_l_day": numbers(0, 1000)},
+)
+given_air = st.fixed_dictionaries(
+    {"given": st.lists(st.fixed_dictionaries({"at": moments} | airs), min_size=1)}
+)
+drawn_rooms = st.fixed_dictionaries(
+    {"id": st.just("hall"), "volume_m3": numbers(1, 9000), "air": control | given_air},
+    optional={
+        "name": names,
+        "access": some_hours,
+        "opens": some_hours,
+        "connected": st.just(["bar"]),
+        "hands_most": st.integers(1, 50),
+        "hand_back": moments,
+    },
+)
+drawn_surfaces = st.fixed_dictionaries(
+    {
+        "id": st.just("north"),
+        "room": st.sampled_from(["hall", "bar"]),
+        "kind": st.sampled_from(KINDS),
+        "width_m": numbers(4, 999),
+        "height_m": numbers(2, 999),
+        "recipe": st.just("two"),
+    },
+    optional={
+        "name": names,
+        "openings_m2": numbers(1, 7),
+        "stop_lines_m": st.just([1, 2.5]),
+        "outside": flag,
+        "u_w_m2k": numbers(0.1, 9),
+        "sun": some_hours,
+        "priority": st.integers(-9, 9),
+        "gates": st.lists(
+            st.fixed_dictionaries({"name": names, "not_before": moments}), min_size=1
+        ),
+    },
+)
+aims = st.sampled_from([{"surface": "north"}, {"room": "bar"}, {"job": "drawn"}])
+dates = st.builds(
+    lambda aim, until, more: aim | until | more,
+    aims,
+    st.sampled_from([{"stage": "recoat"}, {"promise": "wash"}]),
+    st.fixed_dictionaries(
+        {"by": moments, "must": st.booleans()}, optional={"weight": numbers(2, 9)}
+    ),
+)
+
+
+@st.composite
+def drawn_jobs(draw):
+    """A valid job as JSON, each key that may be missing there or not."""
+    hour = {"at": moments} | airs
+    coat = {"surface": "north", "step": "one", "from": AT, "to": LATER}
+    pin = {"surface": "north", "step": "two", "from": LATER}
+    bar = {"id": "bar", "volume_m3": 30, "air": {"given": [{"at": AT, **AIR}]}}
+    recipe = {"id": "two", "steps": [draw(drawn_steps("one", None))]}
+    recipe["steps"].append(draw(drawn_steps("two", "one")))
+    hand = {"id": st.just("lead"), "skills": st.just(["glazing"])}
+    optional = {"name": names, "hours": some_hours}
+    optional["away"] = st.just([[AT, LATER]])
+    site = {"zone": st.sampled_from(["Europe/Lisbon", "America/New_York", "UTC"])}
+    there = {"latitude": numbers(-90, 90), "longitude": numbers(-180, 180)}
+    there |= {"altitude_m": numbers(-500, 6000), "quiet": some_hours}
+    there["closed"] = st.just(["2026-12-25"])
+    there["typical_air"] = st.lists(
+        st.fixed_dictionaries({"from": clocks} | airs), min_size=1, max_size=2
+    )
+    return draw(
+        st.fixed_dictionaries(
+            {
+                "format": st.just("coat-by-coat/1"),
+                "id": st.just("drawn"),
+                "title": names,
+                "site": st.fixed_dictionaries(
+                    site | {"hours": some_hours}, optional=there
+                ),
+                "hands": st.fixed_dictionaries(hand, optional=optional).map(
+                    lambda row: [row]
+                ),
+                "materials": st.tuples(
+                    drawn_materials("m-1"), drawn_materials("m-2")
+                ).map(list),
+                "recipes": st.just([recipe]),
+                "rooms": drawn_rooms.map(lambda room: [room, bar]),
+                "surfaces": drawn_surfaces.map(lambda surface: [surface]),
+                "outdoors": st.lists(
+                    st.fixed_dictionaries(hour, optional={"wind_m_s": numbers(0, 120)}),
+                    min_size=1,
+                    max_size=2,
+                ),
+                "readings": rows(
+                    st.fixed_dictionaries(
+                        hour | {"room": st.just("bar")},
+                        optional={"surface_c": numbers(-60, 70)},
+                    )
+                ),
+                "coats": rows(st.sampled_from([coat, coat | {"section": "1"}])),
+                "dates": rows(dates),
+            },
+            optional={
+                "now": moments,
+                "pins": st.just([pin]) | st.just([pin | {"hands": ["lead"]}]),
+            },
+        )
+    )
+
+
+@settings(max_examples=60)
+@given(drawn_jobs())
+def test_every_job_reads_back_as_it_was_and_fits_the_schema(job):
+    jsonschema.Draft202012Validator(job_schema()).validate(job)
+    read = read_job(job)
+    written = json.loads(json.dumps(write_job(read), allow_nan=False))
+    assert written == job
+    assert read_job(written) == read
+    assert job_sha256(read_job(written)) == job_sha256(read)
+
+
+# -- more nonsense -------------------------------------------------------------------
+
+
+def test_a_long_order_is_followed_quickly_and_a_long_circle_is_told_once():
+    step = whole_job()["recipes"][0]["steps"][0]
+    job = whole_job()
+    job["coats"] = job["pins"] = []
+    job["recipes"][0]["steps"] = steps = [step | {"id": f"s{n}"} for n in range(600)]
+    assert len(read_job(job).recipes[0].steps) == 600
+    steps[0]["after"] = {"step": "s599", "stage": "recoat"}
+    (fault,) = faults(job).values()
+    assert fault.path == "recipes[0].steps[0].after"
+    assert fault.allowed.startswith("an order without a circle; now s0 after s599")
+
+
+def test_a_step_after_itself_is_a_circle():
+    job = changed(
+        ("recipes", 0, "steps", 1),
+        whole_job()["recipes"][0]["steps"][0]
+        | {"id": "rub", "after": {"step": "rub", "stage": "recoat"}},
+    )
+    (fault,) = faults(job).values()
+    assert fault.allowed.endswith("now rub after rub")
+
+
+def test_a_step_after_one_that_puts_nothing_on_says_so():
+    job = whole_job()
+    job["recipes"][0]["steps"].append(
+        {"id": "wax", "material": "base", "after": {"step": "rub", "stage": "hard"}}
+        | {"apply_min_m2": 1, "hands": {"least": 1}}
+    )
+    fault = faults(job)["recipes[0].steps[2].after.step"]
+    assert "rub puts nothing on" in fault.allowed
+
+
+@pytest.mark.parametrize("rows", ["hands", "materials", "recipes", "rooms", "surfaces"])
+def test_ids_are_unique_in_every_list(rows):
+    job = whole_job()
+    job[rows].append(copy.deepcopy(job[rows][0]))
+    assert "only once" in faults(job)[f"{rows}[{len(job[rows]) - 1}].id"].allowed
+
+
+def test_a_value_nested_a_thousand_deep_is_refused_or_named():
+    deep = []
+    for _ in range(900):
+        deep = [deep]
+    assert faults(changed(("surfaces", 0, "sun"), deep))
+    assert faults(changed(("title",), deep))
