@@ -6,8 +6,9 @@ function yielding ``Violation`` with the rule's name; an empty answer is a sound
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+from typing import TypeVar
 
 from scheduling import cautions, drying
 from scheduling.plan import Stint
@@ -26,6 +27,7 @@ from scheduling.room_air import RoomAir
 
 GRID = timedelta(minutes=5)  # stints may be longer than their work by less than this
 JOT = timedelta(seconds=1)
+EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # the five minutes are counted from here
 Moments = tuple[datetime | None, datetime | None, datetime | None]
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 RANK = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
@@ -65,11 +67,14 @@ class _Audit:
         wait_air: Mapping[str, RoomAir],
         open_air: Mapping[str, RoomAir],
     ) -> None:
-        self.job, self.stints, self.at = job, stints, at
+        # In UTC, since two times of one zone compare by the face of the clock.
+        self.job = replace(job, coats=tuple(_in_utc(coat) for coat in job.coats))
+        self.stints = [_in_utc(stint) for stint in stints]
+        self.at = at.astimezone(UTC)
         self.wait_air, self.open_air = wait_air, open_air
         self.materials = {material.id: material for material in job.materials}
         self.hands = {hand.id: hand for hand in job.hands}
-        self.work = [stint for stint in stints if stint.kind == "work"]
+        self.work = [stint for stint in self.stints if stint.kind == "work"]
 
     def rules(self) -> list[Iterable[Violation]]:
         """The rules, in the order in which a reader wants to hear of them."""
@@ -126,7 +131,10 @@ class _Audit:
             room = self.job.room(self.job.surface(stint.surface).room)
             if room.access is not None:
                 spans = self._open_spans(room.access, stint.start, site=False)
-                if not any(a <= stint.start and stint.end <= b for a, b in spans):
+                if not all(
+                    any(a <= start and end <= b for a, b in spans)
+                    for start, end in self._stretches(stint)
+                ):
                     yield Violation("room-hours", stint.id, f"room {room.id} is shut")
 
     def hand_hours(self) -> Iterable[Violation]:
@@ -150,7 +158,8 @@ class _Audit:
             if step.splits:
                 continue
             area = surface.area_m2 * self._section_share(surface, stint.section)
-            need = timedelta(minutes=step.minutes(area, len(stint.hands)))
+            hands = max(len(stint.hands), 1)  # none at all is another rule's
+            need = timedelta(minutes=step.minutes(area, hands))
             worked = self._worked(stint)
             if worked < need - JOT:
                 yield Violation("minutes", stint.id, f"{worked} for {need} of work")
@@ -165,12 +174,15 @@ class _Audit:
                 ]
                 if not step.splits or not parts:
                     continue
-                people = len(parts[0].hands)
-                worked = sum((self._worked(part) for part in parts), timedelta())
+                alone = timedelta()  # as if the hands of the first part did it all
+                first = len(parts[0].hands)
+                for part in parts:
+                    pace = _pace(step, first) / (_pace(step, len(part.hands)) or 1.0)
+                    alone += self._worked(part) * (pace or 1.0)
                 left = self._left_share(surface, step)
-                need = timedelta(minutes=step.minutes(surface.area_m2 * left, people))
-                if worked < need - JOT:
-                    yield Violation("minutes", parts[0].id, f"{worked} for {need}")
+                need = timedelta(minutes=step.minutes(surface.area_m2 * left, first))
+                if alone < need - JOT:
+                    yield Violation("minutes", parts[0].id, f"{alone} for {need}")
 
     # -- hands and rooms ---------------------------------------------------------------
 
@@ -253,7 +265,10 @@ class _Audit:
                 yield from self._after_rescue(stint, surface, before, stage, rescue)
                 continue
             ends = self._ends(surface, before, stint.section)
-            if not ends and not self._passed(surface, before):
+            passed = self._passed(surface, before)
+            if stint.section is not None:
+                passed &= {None, stint.section}
+            if not ends and not passed:
                 yield Violation("wait", stint.id, f"{before.id} is not done before")
             for end in ends:
                 yield from self._gate(stint, surface, before, wait.stage, end)
@@ -328,8 +343,9 @@ class _Audit:
     def kept_apart(self) -> Iterable[Violation]:
         """Dust, steam and solvent meet no open or tacky coat in connected air."""
         coats: list[tuple[str, Surface, Step, datetime, datetime]] = [
-            (stint.id, *self._what(stint), stint.start, stint.end)
+            (stint.id, surface, self._laid(stint), stint.start, stint.end)
             for stint in self.stints
+            for surface in [self.job.surface(stint.surface)]
             if stint.kind != "test"
         ]
         for coat in self.job.coats:
@@ -390,10 +406,15 @@ class _Audit:
                 for stint in self.work
                 if (stint.surface, stint.step) == (pin.surface, pin.step)
             ]
-            for stint in stints[:1]:
-                first = self._test_before(stint) or stint
-                if not timedelta() <= first.start - pin.start < GRID:
-                    yield Violation("pin", stint.id, f"pinned to {pin.start}")
+            kept = [
+                stint
+                for stint in stints
+                for first in [self._test_before(stint) or stint]
+                if timedelta() <= first.start - pin.start < GRID
+            ]
+            for stint in stints[:1] if not kept else []:
+                yield Violation("pin", stint.id, f"pinned to {pin.start}")
+            for stint in kept:
                 if pin.hands and set(pin.hands) != set(stint.hands):
                     yield Violation("pin", stint.id, f"pinned with {pin.hands}")
 
@@ -430,6 +451,17 @@ class _Audit:
         surface = self.job.surface(stint.surface)
         return surface, self.job.recipe(surface.recipe).step(stint.step)
 
+    def _laid(self, stint: Stint) -> Step:
+        """The step as the stint does it: a rescue scuffs, or lays the coat before."""
+        surface, step = self._what(stint)
+        if stint.kind != "rescue":
+            return step
+        recipe = self.job.recipe(surface.recipe)
+        wait = wait_of(recipe, step, self.materials)
+        again = wait is not None and step.rescue is not None and step.rescue.stage
+        material = recipe.step(wait.step).material if wait and again else None
+        return replace(step, material=material, makes=())
+
     def _section_share(self, surface: Surface, section: str | None) -> float:
         return 1.0 if section is None else dict(surface.sections)[section]
 
@@ -445,30 +477,29 @@ class _Audit:
         return self._section_share(surface, stint.section) / len(parts)
 
     def _left_share(self, surface: Surface, step: Step) -> float:
-        if self._passed(surface, step):
-            return 0.0
-        logged = [
-            coat
+        done = self._passed(surface, step)
+        done |= {
+            coat.section
             for coat in self.job.coats
             if (coat.surface, coat.step) == (surface.id, step.id)
-        ]
-        if any(coat.section is None for coat in logged):
+        }
+        if None in done:
             return 0.0
-        done = {coat.section for coat in logged}
         return 1.0 - sum(self._section_share(surface, section) for section in done)
 
-    def _passed(self, surface: Surface, step: Step) -> bool:
-        """Whether a later step is logged, so that this one counts as done."""
+    def _passed(self, surface: Surface, step: Step) -> set[str | None]:
+        """Sections (None is all) with a later step logged: there this one is done."""
         recipe = self.job.recipe(surface.recipe)
+        passed: set[str | None] = set()
         for coat in self.job.coats:
             if coat.surface != surface.id:
                 continue
             wait = wait_of(recipe, recipe.step(coat.step), self.materials)
             while wait is not None:
                 if wait.step == step.id:
-                    return True
+                    passed.add(coat.section)
                 wait = wait_of(recipe, recipe.step(wait.step), self.materials)
-        return False
+        return passed
 
     def _ends(
         self, surface: Surface, step: Step, section: str | None
@@ -580,9 +611,10 @@ class _Audit:
     def _at(self, day: date, clock: str) -> datetime:
         hours, minutes = (int(part) for part in clock.split(":"))
         day += timedelta(days=hours // 24)
-        return datetime(
+        local = datetime(
             day.year, day.month, day.day, hours % 24, minutes, tzinfo=self.job.site.tz
         )
+        return local.astimezone(UTC)
 
     def _inside(
         self, rule: str, stint: Stint, spans: list[tuple[datetime, datetime]]
@@ -598,7 +630,12 @@ class _Audit:
             yield Violation(rule, stint.id, "outside the day's hours")
 
     def _worked(self, stint: Stint) -> timedelta:
-        """The stint's span less the site's breaks inside it."""
+        """The stint's span less the breaks inside it."""
+        stretches = self._stretches(stint)
+        return sum((end - start for start, end in stretches), timedelta())
+
+    def _stretches(self, stint: Stint) -> list[tuple[datetime, datetime]]:
+        """The parts of a stint between breaks; of each, the whole five minutes."""
         spans = self._open_spans(self.job.site.hours, stint.start, site=True)
         if self.job.hands and all(
             self.hands[name].hours is not None
@@ -612,13 +649,24 @@ class _Audit:
             ]
             if own:
                 spans = _common(spans, own[0])
-        return sum(
-            (
-                max(min(b, stint.end) - max(a, stint.start), timedelta())
-                for a, b in spans
-            ),
-            timedelta(),
-        )
+        whole = [(_up_to_grid(a), b - (b - EPOCH) % GRID) for a, b in spans]
+        return _common(whole, [(stint.start, stint.end)])
+
+
+_Row = TypeVar("_Row", Stint, Coat)
+
+
+def _in_utc(row: _Row) -> _Row:
+    return replace(row, start=row.start.astimezone(UTC), end=row.end.astimezone(UTC))
+
+
+def _pace(step: Step, hands: int) -> float:
+    """Minutes a square metre, set-up apart."""
+    return step.minutes(1.0, max(hands, 1)) - step.setup_min
+
+
+def _up_to_grid(moment: datetime) -> datetime:
+    return moment + (EPOCH - moment) % GRID
 
 
 def _common(

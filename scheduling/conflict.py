@@ -63,12 +63,15 @@ def _least_work(unit: Unit, *, one: bool) -> int:
 def why_no_plan(
     process: Process, failed: str | None, effort: Effort
 ) -> Sequence[Reason]:
-    """The smallest set of musts found that cannot all be kept, in the trade's words."""
+    """The smallest set of musts found that cannot all be kept, in the trade's words.
+
+    ``failed`` is the unit that found no place, where none was found even without them.
+    """
     alone = list(_impossible_alone(process))
     if alone:
         return alone
     musts = sorted({p.date for p in process.promises if p.wish.must})
-    if musts:
+    if musts and failed is None:  # else there is no plan even without the dates
         return list(_together(process, musts, effort))
     name = failed or "a stint"
     for unit in process.units:

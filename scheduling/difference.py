@@ -19,7 +19,7 @@ def changes_between(job: Job, old: Plan, new: Plan) -> tuple[Change, ...]:
         was = before.get(stint.id)
         if was is None:
             changes.append(_change(job, stint, None, stint))
-        elif was.start != stint.start or set(was.hands) != set(stint.hands):
+        elif _moved(was, stint) or set(was.hands) != set(stint.hands):
             changes.append(_change(job, stint, was, stint))
     surfaces = {surface.id for surface in job.surfaces}
     changes += [
@@ -32,6 +32,11 @@ def changes_between(job: Job, old: Plan, new: Plan) -> tuple[Change, ...]:
     return tuple(changes)
 
 
+def _moved(was: Stint, now: Stint) -> bool:
+    """Whether the start differs; by the second, since autumn shows an hour twice."""
+    return was.start.timestamp() != now.start.timestamp()
+
+
 def _change(job: Job, stint: Stint, was: Stint | None, now: Stint | None) -> Change:
     surface = job.surface(stint.surface)
     steps = {step.id: step.name or step.id for step in job.recipe(surface.recipe).steps}
@@ -40,7 +45,7 @@ def _change(job: Job, stint: Stint, was: Stint | None, now: Stint | None) -> Cha
         kind, text = "added", f"{name}: new, {day_text(now.start, job)}"
     elif now is None and was is not None:
         kind, text = "dropped", f"{name}: no longer planned"
-    elif was is not None and now is not None and was.start != now.start:
+    elif was is not None and now is not None and _moved(was, now):
         kind = "moved"
         text = (
             f"{name}: {day_text(was.start, job)} → {day_text(now.start, job)}. "

@@ -165,8 +165,23 @@ class Explainer:
         room = self.rooms[unit.surface.room]
         if room.hands_most is not None:
             inside = self._inside(unit, slot, end)
-            if inside and inside[0][1] + mode.hands > room.hands_most:
-                other = inside[0][0]
+            heads = max(
+                sum(
+                    count
+                    for other, count in inside
+                    if self.placing[other.index].start
+                    <= place
+                    < self.placing[other.index].end
+                )
+                for place in range(slot, end)
+            )
+            gone = [
+                other
+                for other, _ in inside
+                if self.placing[other.index].end <= placed.start
+            ]
+            if gone and heads + mode.hands > room.hands_most:
+                other = max(gone, key=lambda unit: self.placing[unit.index].end)
                 text = f"{room.name or room.id} holds {room.hands_most} at a time."
                 return Reason(code="room", text=text, other=other.id)
         if any((wait.high < len(self.axis)).any() for wait in self._all(unit)):

@@ -12,7 +12,9 @@ import numpy as np
 from scheduling.process import Mode, Process, Unit, Wait, all_of
 from scheduling.working_time import Ints, Mask
 
-MOST_TRIES = 400  # starts tried for a step whose windows keep failing
+# Starts tried a unit in one order, all windows together: along a chain of windows the
+# tries of one multiply those of the next.
+TRIES_A_UNIT = 60
 RETRIES = 12  # orders tried anew with the step that found no slot first
 
 
@@ -99,6 +101,8 @@ class Greedy:
             )
         self.blocks = self._blocks()
         self.failed: Unit | None = None
+        self._tries = 0
+        self._earliest: Mapping[int, int] = {}
 
     def best(
         self, previous: Mapping[int, int] | None = None, *, quick: bool = False
@@ -116,9 +120,11 @@ class Greedy:
                 [previous.get(unit.index, self.n) for unit in self.process.units]
             )
         best, best_score = None, None
+        retries = RETRIES
         for keys in orders:
-            placing = self._with_retries(keys)
+            placing = self._with_retries(keys, retries)
             if placing is None:
+                retries = 2  # where one order fails so often the others seldom help
                 continue
             judged = score(self.process, placing).key()
             if best_score is None or judged < best_score:
@@ -146,10 +152,10 @@ class Greedy:
             best, judged = again, new
         return best
 
-    def _with_retries(self, keys: Sequence[float]) -> Placing | None:
+    def _with_retries(self, keys: Sequence[float], retries: int) -> Placing | None:
         """Place all; what finds no slot goes to the head of the order, and again."""
         keys = list(keys)
-        for retry in range(RETRIES + 1):
+        for retry in range(retries + 1):
             placing = self.place_all(keys)
             if placing is not None or self.failed is None:
                 return placing
@@ -171,6 +177,7 @@ class Greedy:
             walls={},
         )
         self._earliest = earliest or {}
+        self._tries = TRIES_A_UNIT * len(process.units)
         for unit in process.units:  # pins first: everything else goes round them
             if unit.pinned is not None and not self._place(board, unit, None):
                 self.failed = unit
@@ -220,6 +227,10 @@ class Greedy:
             blocks.setdefault(root(unit), []).append(unit)
         return [blocks[key] for key in sorted(blocks)]
 
+    def has_window(self, unit: Unit) -> bool:
+        """Whether a window binds the unit to another."""
+        return any(len(block) > 1 and unit.index in block for block in self.blocks)
+
     def _closes(self, wait: Wait) -> bool:
         return bool((wait.high < self.n).any())
 
@@ -236,7 +247,8 @@ class Greedy:
     def _place(self, board: _Board, unit: Unit, block: set[int] | None) -> bool:
         """Place a unit and, in its block, all that its window binds; undo if not."""
         low, high, test = self._limits(board, unit)
-        for _ in range(MOST_TRIES):
+        while self._tries > 0:
+            self._tries -= 1
             placed = self._first(board, unit, low, high, test)
             if placed is None:
                 return False

@@ -30,7 +30,7 @@ from scheduling.working_time import floor_to_slot, make_axis
 
 ROUNDS = 3  # of plan and air in turn
 FIRST_DAYS = 21  # how far ahead the first axis looks; doubled while work is left over
-MOST_DAYS = 336
+MOST_DAYS = 168
 LOOK_DAYS = 84  # what is impossible in this many days is called so
 SEARCH_SHARE = 0.2  # of the effort, where no constructive order works
 # Above this many units the exact model no longer pays within the usual budget.
@@ -230,7 +230,9 @@ class _Planner:
                 continue
             placing = self._searched(process)
             if placing is None:
-                self._look_further(MOST_DAYS)
+                # Time heals a want of hands; a window missed at first is missed later.
+                windows = greedy.failed is not None and greedy.has_window(greedy.failed)
+                self._look_further(2 * FIRST_DAYS if windows else MOST_DAYS)
             return _Attempt(process=process, placing=placing, failed=failed)
 
     def _look_further(self, most: int) -> None:
@@ -272,13 +274,20 @@ class _Planner:
             return None
         numbers = {hand.id: number for number, hand in enumerate(process.hands)}
         by_id = {unit.id: unit for unit in process.units}
+        tests = {
+            (s.surface, s.section, s.step, s.end): s.start
+            for s in self.previous.stints
+            if s.kind == "test"
+        }
         kept = {}
         for stint in self.previous.stints:
             unit = by_id.get(stint.id)
             if unit is not None and stint.start >= self.at:
                 hands = frozenset(numbers[h] for h in stint.hands if h in numbers)
                 day = stint.start.astimezone(self.job.site.tz).toordinal()
-                slot = process.axis.slot_from(process.axis.minute_of(stint.start))
+                place = (stint.surface, stint.section, stint.step, stint.start)
+                start = tests.get(place, stint.start)  # a unit begins with its test
+                slot = process.axis.slot_from(process.axis.minute_of(start))
                 kept[unit.index] = Kept(day, hands, slot)
         return kept
 
@@ -361,7 +370,9 @@ class _Planner:
         if faults:
             raise AuditError("; ".join(str(fault) for fault in faults[:5]))
         work = [stint for stint in stints if stint.kind != "test"]
-        finish = max((stint.end for stint in work), default=None)
+        finish = max(
+            (stint.end for stint in work), key=datetime.timestamp, default=None
+        )
         bound = self._bound(process, placing, solved, air_words)
         late = self._late(process, placing)
         plan = Plan(
@@ -425,7 +436,9 @@ class _Planner:
     def _no_plan(self, attempt: _Attempt, solved: Solved, air: JobAir) -> Plan:
         process = attempt.process
         reasons = process.impossible or conflict.why_no_plan(
-            process, attempt.failed, self.effort
+            process,
+            attempt.failed if attempt.placing is None else None,
+            self.effort,
         )
         return Plan(
             job_sha256=job_sha256(self.job),

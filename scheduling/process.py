@@ -233,7 +233,7 @@ class _Builder:
         for wait in self.waits:
             before[wait.after].append(wait)
             after[wait.before].append(wait)
-        return Process(
+        process = Process(
             job=self.job,
             axis=self.axis,
             units=tuple(self.units),
@@ -248,13 +248,17 @@ class _Builder:
             before={unit: tuple(waits) for unit, waits in before.items()},
             after={unit: tuple(waits) for unit, waits in after.items()},
         )
+        if not self.impossible:
+            self._pins_too_early(process)
+            self._windows_never_met(process)
+        return replace(process, impossible=tuple(self.impossible))
 
     # -- units -------------------------------------------------------------------
 
     def _surface(self, surface: Surface) -> None:
         recipe = self.job.recipe(surface.recipe)
         done = coats_done(self.job, surface, recipe)
-        for step in recipe.steps:
+        for step in _each_after_its_wait(recipe, self.materials):
             if done.all_of(step):
                 continue
             for part in self._parts(surface, step, done):
@@ -290,9 +294,13 @@ class _Builder:
     def _fits_somewhere(self, surface: Surface, part: _Part) -> bool:
         return any(
             self._hours(surface, part, count).any()
-            for count in part.step.hands.counts
-            if count <= len(self.hands)
+            for count in self._counts(surface, part.step)
         )
+
+    def _counts(self, surface: Surface, step: Step) -> list[int]:
+        """Numbers of hands that may do the step and that crew and room allow."""
+        most = self.job.room(surface.room).hands_most or len(self.hands)
+        return [n for n in step.hands.counts if n <= min(most, len(self.hands))]
 
     def _hours(self, surface: Surface, part: _Part, count: int) -> Mask:
         """Where ``count`` hands, one with the skill, are there long enough."""
@@ -348,6 +356,8 @@ class _Builder:
                 )
                 self.impossible.append(Reason(code="window", text=text))
             unit = self._add(surface, part, release, due, test_first=test_first)
+            if step.rescue is None:
+                self._check_window(unit)
             self.waits += [
                 self._wait(earlier, unit, wait.stage) for earlier in befores if wait
             ]
@@ -383,6 +393,8 @@ class _Builder:
             pinned=self._pin(surface, step) if part.kind == "work" else None,
         )
         unit = replace(unit, modes=self._modes(unit, part))
+        if unit.pinned is not None and unit.modes:
+            self._check_pin(unit, unit.pinned)
         self.units.append(unit)
         return unit
 
@@ -506,7 +518,7 @@ class _Builder:
         if unit.material is not None:
             gate = self.tables.may_start(surface, unit.material.family)
         skilled = [hand for hand in self.hands if step.skill in (None, *hand.skills)]
-        if not skilled:
+        if self.hands and not skilled:
             text = (
                 f"{called(surface)}, {step.name or step.id}: needs the skill "
                 f"{step.skill}, which no hand has"
@@ -514,9 +526,7 @@ class _Builder:
             self.impossible.append(Reason(code="hands", text=text))
             return ()
         modes, shortest = [], None
-        for count in step.hands.counts:
-            if count > len(self.hands):
-                continue
+        for count in self._counts(surface, step):
             slots = slots_of(step, part.area_m2, count)
             shortest = slots if shortest is None else min(shortest, slots)
             may_start = self._hours(surface, part, count) & gate
@@ -554,6 +564,13 @@ class _Builder:
     ) -> Reason:
         step, surface = unit.step, unit.surface
         name = f"{called(surface)}, {step.name or step.id}"
+        most = self.job.room(surface.room).hands_most
+        if slots is None and most is not None and most < step.hands.least:
+            return Reason(
+                code="room",
+                text=f"{name}: needs {step.hands.least} hands at once; "
+                f"room {surface.room} holds {most}",
+            )
         if slots is None:
             return Reason(
                 code="hands",
@@ -584,6 +601,9 @@ class _Builder:
         )
 
     def _pin(self, surface: Surface, step: Step) -> Pin | None:
+        """The step's pin, for the first of its parts or sections."""
+        if (surface.id, step.id) in self.by_place:
+            return None
         for pin in self.job.pins:
             if (pin.surface, pin.step) == (surface.id, step.id):
                 if pin.start >= self.at:
@@ -593,6 +613,90 @@ class _Builder:
                     "the past and no coat was logged: it is planned anew"
                 )
         return None
+
+    def _check_window(self, unit: Unit) -> None:
+        """Say so where a logged coat's window shuts before any start is possible."""
+        if not unit.modes or not unit.release <= unit.due < len(self.axis):
+            return
+        inside = slice(unit.release, unit.due + 1)
+        if not any(mode.may_start[inside].any() for mode in unit.modes):
+            closes = day_text(self.axis.start_of(unit.due), self.job)
+            text = (
+                f"{called(unit.surface)}, {unit.step.name or unit.step.id}: the window "
+                f"of the coat before closes {closes}, and hours, hands or air allow no "
+                "start until then; the recipe states no rescue"
+            )
+            self.impossible.append(Reason(code="window", text=text))
+
+    def _check_pin(self, unit: Unit, pin: Pin) -> None:
+        """Say why a pinned stint cannot stand where its pin is, if hours tell."""
+        axis, step = self.axis, unit.step
+        slot = axis.slot_from(axis.minute_of(pin.start))
+        if slot >= len(axis):
+            return
+        named = [hand for hand in self.hands if hand.id in pin.hands]
+        why = None
+        if axis.minute[slot] - axis.minute_of(pin.start) >= SLOT_MIN:
+            why = "outside the hours of the site and the hands"
+        elif named and len(named) not in step.hands.counts:
+            least, most = step.hands.counts[0], step.hands.counts[-1]
+            needs = f"{least} to {most}" if most > least else f"{least}"
+            why = f"with {len(named)} named, and the step takes {needs}"
+        elif named and step.skill and not any(step.skill in h.skills for h in named):
+            why = f"with nobody who has the skill {step.skill}"
+        elif not unit.release <= slot <= unit.due:
+            why = "when a gate or a coat already on does not allow it"
+        elif not any(mode.may_start[slot : slot + 2].any() for mode in unit.modes):
+            why = "where hours, hands or air do not allow a start"
+        elif not all(hand.there[slot] for hand in named):
+            why = "when a hand named is not there"
+        if why is not None:
+            self._pin_fails(unit, pin, why)
+
+    def _pin_fails(self, unit: Unit, pin: Pin, why: str) -> None:
+        text = (
+            f"{called(unit.surface)}, {unit.step.name or unit.step.id}, is pinned to "
+            f"{day_text(pin.start, self.job)}, {why}"
+        )
+        self.impossible.append(Reason(code="pin", text=text))
+
+    def _pins_too_early(self, process: Process) -> None:
+        """Pins that the steps before cannot make, were hands without limit."""
+        ends = earliest_ends(process)
+        for unit in process.units:
+            if unit.pinned is None:
+                continue
+            slot = self.axis.slot_from(self.axis.minute_of(unit.pinned.start))
+            for wait in process.before[unit.index]:
+                end = ends[wait.before]
+                late = end > len(wait.low) or int(wait.low[end - 1 :].min()) > slot
+                if slot < len(self.axis) and late:
+                    before = process.units[wait.before]
+                    why = f"before {before.step.name or before.step.id} can be ready"
+                    self._pin_fails(unit, unit.pinned, why)
+
+    def _windows_never_met(self, process: Process) -> None:
+        """Windows that shut, whenever the coat ends, before the next can start."""
+        n = len(self.axis)
+        for wait in process.waits:
+            before, after = process.units[wait.before], process.units[wait.after]
+            if after.step.rescue is not None or not (wait.high < n).any():
+                continue
+            starts = np.zeros(n + 1, dtype=np.int64)
+            starts[1:] = np.cumsum(np.any([m.may_start for m in after.modes], axis=0))
+            first = np.minimum(wait.low + wait.test, n)
+            met = starts[np.clip(wait.high + 1, first, n)] > starts[first]
+            ends = [
+                np.flatnonzero(mode.may_start) + mode.slots - 1 for mode in before.modes
+            ]
+            if not met[np.concatenate(ends)].any():
+                name = before.step.name or before.step.id
+                text = (
+                    f"{called(after.surface)}, {after.step.name or after.step.id}: the "
+                    f"window of {name} shuts before it can start, whenever {name} ends "
+                    f"in the next {self.days} days"
+                )
+                self.impossible.append(Reason(code="window", text=text))
 
     def _name_units(self) -> None:
         plain = [unit.id.removesuffix("/work").replace("/", "-") for unit in self.units]
@@ -706,9 +810,11 @@ class _Builder:
                 known = settled if math.isfinite(settled) else None
                 self.overdue.append((number, known))
                 if wish.must and known != 0:
+                    what = [called(s) for s in surfaces_of(self.job, wish)]
                     text = (
-                        f"Date {number} must be kept by {day_text(wish.by, self.job)}, "
-                        "and the coats already on do not reach it in this air"
+                        f"{', '.join(what)}: {stage or 'done'} must be reached by "
+                        f"{day_text(wish.by, self.job)}, and the coats already on do "
+                        "not reach it in this air"
                     )
                     self.impossible.append(Reason(code="date", text=text))
 
@@ -721,17 +827,15 @@ class Done:
     """The logged coats of one surface; steps before a logged one count as done."""
 
     by_step: Mapping[str, tuple[Coat, ...]]
-    passed: frozenset[str]
+    passed: frozenset[tuple[str, str | None]]  # step and section, None is all of it
     sections: tuple[str, ...]
 
     def has(self, step: Step, section: str | None) -> bool:
         """Whether this step is done on a section, or on the whole for None."""
-        if step.id in self.passed:
+        done = {coat.section for coat in self.by_step.get(step.id, ())}
+        done |= {name for passed, name in self.passed if passed == step.id}
+        if None in done:
             return True
-        coats = self.by_step.get(step.id, ())
-        if any(coat.section is None for coat in coats):
-            return True
-        done = {coat.section for coat in coats}
         return section in done if section else done >= set(self.sections)
 
     def all_of(self, step: Step) -> bool:
@@ -754,11 +858,11 @@ def coats_done(job: Job, surface: Surface, recipe: Recipe) -> Done:
     for coat in job.coats:
         if coat.surface == surface.id:
             by_step.setdefault(coat.step, []).append(coat)
-    passed: set[str] = set()
-    for step_id in by_step:
+    passed: set[tuple[str, str | None]] = set()
+    for step_id, coats in by_step.items():
         wait = wait_of(recipe, recipe.step(step_id), materials)
         while wait is not None:
-            passed.add(wait.step)
+            passed |= {(wait.step, coat.section) for coat in coats}
             wait = wait_of(recipe, recipe.step(wait.step), materials)
     return Done(
         {step: tuple(coats) for step, coats in by_step.items()},
@@ -767,12 +871,30 @@ def coats_done(job: Job, surface: Surface, recipe: Recipe) -> Done:
     )
 
 
+def _each_after_its_wait(
+    recipe: Recipe, materials: Mapping[str, Material]
+) -> Iterable[Step]:
+    """The steps in the recipe's order, but none before the step it waits for."""
+    left, given = list(recipe.steps), {""}
+    while left:
+        for step in left:
+            wait = wait_of(recipe, step, materials)
+            if wait is None or wait.step in given:
+                break
+        yield step
+        given.add(step.id)
+        left.remove(step)
+
+
 def earliest_ends(process: Process) -> list[int]:
     """For each unit the first slot after its end if hands were without limit."""
     n = len(process.axis)
     ends = [n + 1] * len(process.units)
     for unit in process.in_order:
         low = unit.release
+        if unit.pinned is not None:
+            minute = process.axis.minute_of(unit.pinned.start)
+            low = max(low, process.axis.slot_from(minute))
         for wait in process.before[unit.index]:
             before = ends[wait.before]
             if before > n:

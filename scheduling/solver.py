@@ -14,7 +14,6 @@ from ortools.sat.python import cp_model
 
 from scheduling.greedy import Placed, Placing
 from scheduling.process import (
-    HandSlots,
     Process,
     Promise,
     Unit,
@@ -164,7 +163,7 @@ class _Model:
     ) -> None:
         self.process, self.horizon, self.kept = process, horizon, kept
         self.model = cp_model.CpModel()
-        self.classes = _hand_classes(process.hands)
+        self.classes = _hand_classes(process)
         self.start: list[cp_model.IntVar] = []
         self.last: list[cp_model.IntVar] = []
         self.length: list[cp_model.IntVar] = []
@@ -665,14 +664,22 @@ def _named(
     }
 
 
-def _hand_classes(hands: Sequence[HandSlots]) -> list[list[int]]:
+def _hand_classes(process: Process) -> list[list[int]]:
     """Hands that differ in nothing the planner sees, as one class each.
 
-    Somebody named in a pin is still alike: the naming puts pins first.
+    Somebody named in a pin is nobody's like: with one stint given away beforehand a
+    class may hold enough people at every moment and yet nobody free for a whole stint.
     """
-    classes: dict[tuple[frozenset[str], bytes], list[int]] = {}
-    for number, hand in enumerate(hands):
-        key = (hand.skills, np.packbits(hand.there).tobytes())
+    named = {
+        name
+        for unit in process.units
+        if unit.pinned is not None
+        for name in unit.pinned.hands
+    }
+    classes: dict[tuple[frozenset[str], bytes, str], list[int]] = {}
+    for number, hand in enumerate(process.hands):
+        own = hand.id if hand.id in named else ""
+        key = (hand.skills, np.packbits(hand.there).tobytes(), own)
         classes.setdefault(key, []).append(number)
     return list(classes.values())
 
@@ -706,36 +713,28 @@ def _pieces(
     before ``latest`` (the horizon unless told) are left out.
     """
     n = min(horizon, len(wait.low))
-    slots = np.arange(n)
-    high = wait.high[:n]
-    room = (wait.low[:n] <= high) & (wait.low[:n] < (latest or horizon))
+    low, high, test = wait.low[:n], wait.high[:n], wait.test[:n]
+    room = (low <= high) & (low < (latest or horizon))
+    endless = high >= horizon
+    alike = room[1:] & (test[1:] == test[:-1])
+    ends = {}  # for each kind of pair of lines, the slots after which it breaks
+    for low_rises in (False, True):
+        for high_rises in (False, True):
+            same = alike & (np.diff(low) == low_rises)
+            same &= (np.diff(high) == high_rises) | (endless[1:] & endless[:-1])
+            ends[low_rises, high_rises] = np.append(np.flatnonzero(~same), n - 1)
     first = begin
     while first < n:
         if not room[first]:
             first += 1
             continue
-        best = None
-        for low_rises in (False, True):
-            for high_rises in (False, True):
-                low_line = wait.low[:n] - slots * low_rises
-                high_line = high - slots * high_rises
-                same = (
-                    room[first:]
-                    & (low_line[first:] == low_line[first])
-                    & (
-                        (high_line[first:] == high_line[first])
-                        | ((high[first] >= horizon) & (high[first:] >= horizon))
-                    )
-                    & (wait.test[first:n] == wait.test[first])
-                )
-                length = int(same.argmin()) if not same.all() else len(same)
-                if best is None or length > best[0]:
-                    limit = None
-                    if high[first] < horizon:
-                        limit = (int(high_line[first]), high_rises)
-                    low = (int(low_line[first]), low_rises)
-                    best = (length, low, limit)
-        assert best is not None  # noqa: S101 - four tries always give one
-        length, low, limit = best
-        yield first, first + length - 1, low, limit, bool(wait.test[first])
-        first += length
+        final, low_rises, high_rises = max(
+            (int(broken[np.searchsorted(broken, first)]), *kind)
+            for kind, broken in ends.items()
+        )
+        limit = None
+        if not endless[first]:
+            limit = (int(high[first]) - first * high_rises, high_rises)
+        line = (int(low[first]) - first * low_rises, low_rises)
+        yield first, final, line, limit, bool(test[first])
+        first = final + 1

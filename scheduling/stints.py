@@ -1,7 +1,7 @@
 """Slots turned back into stints on the site's clock, each coat with its own clocks."""
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -28,16 +28,20 @@ def make_stints(
     """All stints of a placing by their start; ``reasons`` by unit."""
     stints: list[Stint] = []
     ends: dict[str, str] = {}  # the stint that ends each unit's work
+    taken = {unit.id for unit in process.units}
     for unit in process.units:
         placed = placing[unit.index]
         reason = reasons.get(unit.index, NO_REASON)
         hands = tuple(process.hands[number].id for number in placed.hands)
         if placed.test:
-            stints.append(_test(process, unit, placed, hands[:1], reason))
+            name = _longer(unit.id, "test", taken)
+            stints.append(_test(process, unit, placed, hands[:1], reason, name))
         spans = _spans(process, unit, placed)
         for number, (first, last) in enumerate(spans, start=1):
             made = Stint(
-                id=unit.id if len(spans) == 1 else f"{unit.id}-{number}",
+                id=(
+                    unit.id if len(spans) == 1 else _longer(unit.id, str(number), taken)
+                ),
                 kind=unit.kind,
                 surface=unit.surface.id,
                 section=unit.section,
@@ -55,7 +59,14 @@ def make_stints(
             stints.append(made)
             ends[unit.id] = made.id
     stints = [_naming(stint, ends) for stint in stints]
-    return tuple(sorted(stints, key=lambda stint: (stint.start, stint.id)))
+    # By the second, not by the face of the clock, which shows an hour of autumn twice.
+    return tuple(sorted(stints, key=lambda s: (s.start.timestamp(), s.id)))
+
+
+def _longer(unit_id: str, tail: str, taken: Collection[str]) -> str:
+    """A unit's id with a tail, told from a unit that bears this very id."""
+    name = f"{unit_id}-{tail}"
+    return name if name not in taken else f"{unit_id[:33]}-x{tail}"
 
 
 def _naming(stint: Stint, ends: Mapping[str, str]) -> Stint:
@@ -87,10 +98,11 @@ def _test(
     placed: Placed,
     hands: tuple[str, ...],
     reason: Reason,
+    name: str,
 ) -> Stint:
     text = "The clocks' safe ends leave no room here: test first, then decide."
     return Stint(
-        id=f"{unit.id}-test",
+        id=name,
         kind="test",
         surface=unit.surface.id,
         section=unit.section,

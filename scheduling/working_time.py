@@ -26,7 +26,7 @@ Span = tuple[float, float]
 class Axis:
     """Working slots in order; slot i runs from ``minute[i]`` for SLOT_MIN minutes.
 
-    ``stretch_end[i]`` is the slot after the unbroken stretch that holds i,
+    ``stretch_end[i]`` is the slot after the unbroken stretch of a day that holds i,
     ``day_end[i]`` the slot after its day; ``day[i]`` the day's ordinal.
     """
 
@@ -82,7 +82,7 @@ def floor_to_slot(moment: datetime) -> datetime:
 
 
 def make_axis(job: Job, origin: datetime, at: datetime, days: int) -> Axis:
-    """The slots of ``days`` days from ``at`` in which the site and a hand are there."""
+    """The slots of ``days`` days from ``at`` in the hours of the site and a hand."""
     first = (at - origin).total_seconds() / 60
     spans = site_spans(job, origin, at, days)
     minutes = [
@@ -95,7 +95,8 @@ def make_axis(job: Job, origin: datetime, at: datetime, days: int) -> Axis:
     if len(minute):
         staffed = np.zeros(len(minute), dtype=bool)
         for hand in job.hands:
-            staffed |= in_spans(minute, hand_spans(job, hand, origin, at, days))
+            own = _own_spans(job, hand, origin, at, days)  # no break: an absence
+            staffed |= in_spans(minute, own)
         minute = minute[staffed]
     zone = job.site.tz
     day = np.array(
@@ -109,7 +110,9 @@ def make_axis(job: Job, origin: datetime, at: datetime, days: int) -> Axis:
         origin=origin,
         job=job,
         minute=minute,
-        stretch_end=_run_ends(len(minute), np.diff(minute) != SLOT_MIN),
+        stretch_end=_run_ends(
+            len(minute), (np.diff(minute) != SLOT_MIN) | (np.diff(day) != 0)
+        ),
         day_end=_run_ends(len(minute), np.diff(day) != 0),
         day=day,
     )
@@ -150,12 +153,19 @@ def hand_spans(
     job: Job, hand: Hand, origin: datetime, at: datetime, days: int
 ) -> list[Span]:
     """When a hand is there: own hours or the site's, less absences."""
-    hours = job.site.hours if hand.hours is None else hand.hours
-    closed = job.site.closed if hand.hours is None else ()
-    spans = _spans(job, hours, origin, at, days, closed=closed)
+    spans = _own_spans(job, hand, origin, at, days)
     for start, end in hand.away:
         spans = _without(spans, _minutes(origin, start), _minutes(origin, end))
     return spans
+
+
+def _own_spans(
+    job: Job, hand: Hand, origin: datetime, at: datetime, days: int
+) -> list[Span]:
+    """A hand's own hours or the site's, absences not looked at."""
+    hours = job.site.hours if hand.hours is None else hand.hours
+    closed = job.site.closed if hand.hours is None else ()
+    return _spans(job, hours, origin, at, days, closed=closed)
 
 
 def _minutes(origin: datetime, moment: datetime) -> float:
