@@ -183,7 +183,8 @@ class _Looker:
         if wait is not None:
             before = recipe.step(wait.step)
             done = coats_done(self.job, surface, recipe)
-            coats = done.coats(before, blank.section)
+            parts = (blank.section,) if blank.section else done.sections
+            coats = _on_top(done.coats(before, blank.section), parts)
             material = self.materials.get(before.material or "")
             if coats and wait.stage == "":
                 ends = max(coat.end for coat in coats)
@@ -206,6 +207,7 @@ class _Looker:
                     test=TESTS[material.family],
                 )
         held = [*self._wait_hold(blank, opens), *self._holds(blank)]
+        held += self._air_then(blank, held)
         return self._judged(blank, opens, closes, held)
 
     def _judged(
@@ -225,8 +227,7 @@ class _Looker:
             closing = closes is not None and self._closing(closes)
             state: State = "closing" if closing else "now"
             return replace(found, state=state, since=opens, sure=sure)
-        untils = [hold.until for hold in held if hold.until is not None]
-        until = _latest(untils) if len(untils) == len(held) else None
+        until = _free_of(held)
         state = "held"
         if until is not None and until.likely is not None and not missed:
             zone = self.job.site.tz
@@ -289,7 +290,8 @@ class _Looker:
             yield from self._above(surface)
         yield from self._apart(surface, step)
         if step.material is not None:
-            yield from self._air(surface, self.materials[step.material].family)
+            family = self.materials[step.material].family
+            yield from self._air(surface, family, self.at)
 
     def _has_coat(self, surface: Surface) -> bool:
         recipe = self.job.recipe(surface.recipe)
@@ -342,18 +344,32 @@ class _Looker:
                 text = f"Makes {makes[0]}: {name} is still open or tacky."
                 yield HeldBy(code=makes[0], text=text, until=clear)
 
-    def _air(self, surface: Surface, family: Family) -> Iterable[HeldBy]:
+    def _air_then(self, blank: SurfaceState, held: list[HeldBy]) -> Iterable[HeldBy]:
+        """The air that will stop the step when all that holds it now is over."""
+        until = _free_of(held) if held else None
+        assert blank.step is not None  # noqa: S101 - the caller sets it
+        if until is None or until.likely is None or blank.step.material is None:
+            return
+        family = self.materials[blank.step.material].family
+        when = day_text(until.likely, self.job)
+        for hold in self._air(blank.surface, family, until.likely):
+            yield replace(hold, text=f"{when}: {hold.text}")
+
+    def _air(
+        self, surface: Surface, family: Family, moment: datetime
+    ) -> Iterable[HeldBy]:
+        """What the air at a moment has against a coat, and until when."""
         air = self.airs[surface.id]
-        place = air.index(air.minute(self.at))
+        place = air.index(air.minute(moment))
         found = cautions.blocked_by(family, air, place)
         if not found:
             return
         free = np.flatnonzero(~cautions.blocked(family, air)[place:])
         until = None
         if len(free):
-            moment = air.moment((place + int(free[0])) * air.step_min)
-            moment = moment.astimezone(self.job.site.tz)
-            until = Range(early=moment, likely=moment, safe=moment)
+            clear = air.moment((place + int(free[0])) * air.step_min)
+            clear = clear.astimezone(self.job.site.tz)
+            until = Range(early=clear, likely=clear, safe=clear)
         for caution in found:
             yield HeldBy(code=caution.code, text=caution.text, until=until)
 
@@ -425,6 +441,25 @@ class _Looker:
             if reading.room == room and reading.at <= self.at
         ]
         return min(ages, default=None)
+
+
+def _on_top(coats: Iterable[Coat], parts: Iterable[str]) -> tuple[Coat, ...]:
+    """The coats of a step without those laid over by the same step once more."""
+    last: dict[str | None, Coat] = {}
+    for coat in sorted(coats, key=lambda coat: coat.end):
+        if coat.section is None:
+            last.clear()
+        last[coat.section] = coat
+    if set(parts) <= set(last):
+        last.pop(None, None)
+    return tuple(last.values())
+
+
+def _free_of(held: Iterable[HeldBy]) -> Range | None:
+    """When the last of the holds is over; None where one says no moment."""
+    untils = [hold.until for hold in held]
+    known = [until for until in untils if until is not None]
+    return _latest(known) if len(known) == len(untils) else None
 
 
 def _latest(ranges: Iterable[Range]) -> Range:

@@ -207,3 +207,62 @@ def test_a_wait_that_never_ends_is_said_and_is_null():
     assert entry["state"] == "held"
     codes = [hold["code"] for hold in entry["held_by"]]
     assert "never-ends" in codes
+
+
+def test_the_last_minutes_of_a_window_are_closing_with_little_sureness():
+    job = one_on(window=(540.0, 660.0))  # early 18:00, likely 19:00, safe 20:00
+    found = state(job, at(0, "18:30"))
+    assert (found.state, found.sure) == ("closing", "low")
+    assert found.closes.early == at(0, "18:00")
+    assert found.closes.likely == at(0, "19:00")
+    assert state(job, at(0, "20:00")).state == "closing"
+    assert state(job, at(0, "20:01")).state == "held"
+
+
+def test_soon_ends_two_hours_before_the_likely_moment():
+    job = one_on()  # likely at 12:00
+    assert state(job, at(0, "09:59")).state == "today"
+    assert state(job, at(0, "10:00")).state == "soon"
+
+
+def test_a_coat_laid_once_more_counts_by_its_own_clocks():
+    job = one_on(window=600.0)  # the first shut on Monday at 19:00
+    job = logged(job, 1, "one", at(1, "08:00"), at(1, "09:00"))
+    found = state(job, at(1, "09:30"))
+    assert [hold.code for hold in found.held_by] == ["wait"]
+    assert found.until.likely == at(1, "12:00")
+    assert found.closes.early == at(1, "19:00")
+
+
+def test_sections_laid_after_the_whole_count_by_their_own_clocks():
+    job = with_surface(one_on(), 1, stop_lines_m=(2.0,))
+    job = logged(job, 1, "one", at(0, "10:00"), at(0, "11:00"), section="2")
+    assert state(job, at(0, "11:30")).until.likely == at(0, "14:00")
+    both = logged(job, 1, "one", at(0, "11:00"), at(0, "11:15"), section="1")
+    assert state(both, at(0, "11:30")).until.early == at(0, "13:15")
+
+
+def test_air_that_will_forbid_the_start_when_the_wait_is_over_holds_too():
+    """Of 16 h one is left at midnight; the day that begins is too damp to start in."""
+    job = with_room(one_on(recoat=960.0), air=damp(1, 2, humidity_pct=90.0))
+    found = state(job, at(0, "10:00"))
+    codes = [hold.code for hold in found.held_by]
+    assert codes == ["wait", "dew-margin", "humid"]  # 23 C and 90 %: 1.7 K
+    assert at(1, "01:00") < found.held_by[0].until.likely < at(2, "00:00")
+    assert found.until.likely == at(2, "00:00")
+    later = with_room(job, air=damp(3, 4, humidity_pct=90.0))
+    assert [hold.code for hold in state(later, at(0, "10:00")).held_by] == ["wait"]
+
+
+def test_a_gate_into_damp_air_waits_for_the_air_after_it():
+    job = with_surface(job_of((coat(),)), 1, gates=(GateFactory(),))  # Wed 08:00
+    job = with_room(job, air=damp(2, 3, humidity_pct=90.0))
+    found = state(job, at(0, "08:00"))
+    assert [hold.code for hold in found.held_by] == ["gate", "dew-margin", "humid"]
+    assert "Wed 14 Oct 08:00" in found.held_by[1].text
+    assert found.until.likely == at(3, "00:00")
+
+
+def test_a_dry_step_does_not_mind_the_air():
+    job = with_room(job_of((dry("sand"),)), air=damp(0, 1, humidity_pct=95.0))
+    assert state(job, at(0, "08:00")).state == "now"
