@@ -94,11 +94,19 @@ def _no_constant(name: str) -> Any:
 
 
 def write_json(name: str, written: Any, path: str) -> None:
-    """Write the file whole or not at all; BadInput at ``path`` where it cannot be."""
-    target = Path(name)
+    """Write the file whole or not at all; BadInput at ``path`` where it cannot be.
+
+    A link is followed, and what is no plain file (a device, a pipe) is written into.
+    """
+    target = Path(os.path.realpath(name))
     text = json.dumps(written, ensure_ascii=False, indent=1) + "\n"
     draft = ""
     try:
+        if not name:
+            raise ValueError("it has no name")
+        if target.exists() and not target.is_file():
+            target.write_text(text, encoding="utf-8")
+            return
         handle, draft = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}-")
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(text)

@@ -43,10 +43,10 @@ class Command(FileCommand, BaseCommand):
         plan = plan_job(
             job,
             at=at,
-            previous=job_input.plan_of_file(previous) if previous else None,
+            previous=None if previous is None else job_input.plan_of_file(previous),
             **limits,
         )
-        if given["out"]:
+        if given["out"] is not None:
             job_input.write_json(given["out"], write_plan(plan), "--out")
         else:
             self.print_lines(stints_told(job, plan))
@@ -56,11 +56,13 @@ class Command(FileCommand, BaseCommand):
 
 def limits_of(seconds: str | None, budget: str | None) -> dict[str, float]:
     """How long to search, as ``plan_job`` takes it."""
-    if seconds and budget:
+    if seconds is not None and budget is not None:
         raise bad("--seconds", seconds, "not together with --budget")
-    if seconds:
+    if seconds is not None:
         return {"seconds": number_of("--seconds", seconds, most=86_400)}
-    return {"budget": number_of("--budget", budget, most=86_400) if budget else BUDGET}
+    if budget is None:
+        return {"budget": BUDGET}
+    return {"budget": number_of("--budget", budget, most=86_400)}
 
 
 def stints_told(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
