@@ -16,7 +16,7 @@ from django.core.exceptions import ValidationError
 
 from jobs.job_input import MOST_BYTES, json_of
 from jobs.models import CoatTest, Job, Room, Step, Surface, User
-from jobs.templatetags.plan_format import US
+from jobs.templatetags.plan_format import US, say_day
 from scheduling.errors import BadInput, Fault, shown
 from scheduling.psychrometrics import celsius_from_fahrenheit, fahrenheit_from_celsius
 from scheduling.shapes import FIRST_YEAR, LAST_YEAR
@@ -275,12 +275,16 @@ class CoatForm(_AtTheWallForm):
         """The end after the start, and neither still to come."""
         cleaned = super().clean() or {}
         start, end = cleaned.get("start"), cleaned.get("end")
-        if end is not None and end > self.now + timedelta(minutes=1):
-            self.add_error("end", f"{end:%a %H:%M} is still to come: give a time past.")
-        elif start is not None and end is not None and end < start:
+        for field, moment in (("start", start), ("end", end)):
+            if moment is not None and moment > self.now + timedelta(minutes=1):
+                self.add_error(field, _still_to_come(moment))
+        if self.errors.keys() & {"start", "end"}:
+            return cleaned
+        if start is not None and end is not None and end < start:
             self.add_error(
                 "end",
-                f"{end:%a %H:%M} is before the start: give {start:%H:%M} or later.",
+                f"{_day_and_time(end)} is before the start: "
+                f"give {_day_and_time(start)} or later.",
             )
         elif end is not None:
             cleaned["end"] = min(end, self.now)  # minutes hide the seconds
@@ -382,5 +386,13 @@ def _choose(field: forms.Field, choices: list[tuple[str, str]]) -> None:
 
 def _past(moment: datetime, now: datetime) -> datetime:
     if moment > now + timedelta(minutes=1):
-        raise ValidationError(f"{moment:%a %H:%M} is still to come: give a time past.")
+        raise ValidationError(_still_to_come(moment))
     return min(moment, now)
+
+
+def _still_to_come(moment: datetime) -> str:
+    return f"{_day_and_time(moment)} is still to come: give a time past."
+
+
+def _day_and_time(moment: datetime) -> str:
+    return f"{say_day(moment, moment.tzinfo or UTC)} {moment:%H:%M}"

@@ -4,14 +4,15 @@ Pure: states and a job in, lines out. Times by the site's clock, sizes in the re
 units.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 
 from jobs.calendar_words import ceil, floor
 from jobs.small_wedge import SmallWedge, SmallWindow, small_wedge, small_window
 from jobs.templatetags.plan_format import (
     say_age,
+    say_clock,
     say_length,
     say_minutes,
     say_moment,
@@ -22,7 +23,7 @@ from jobs.week_marks import Progress, wedge_shares
 from scheduling.drying import hours_in
 from scheduling.plan import Range, Stint
 from scheduling.problem import Job, Step
-from scheduling.readiness import SurfaceState
+from scheduling.readiness import HeldBy, SurfaceState
 from scheduling.room_air import RoomAir
 from scheduling.wet_edge import wet_edge
 
@@ -55,10 +56,11 @@ FREES = {
     "steam": "It is free when the steam has gone.",
     "solvent": "It is free when the fumes have gone.",
     "air": "A dehumidifier, or warming the wall, brings the margin back.",
-    "gate": "It goes on when that has happened.",
-    "window": "The rescue comes first, then the coat.",
-    "order": "What is above comes first.",
 }
+# Surfaces of a room whose waits end this near to each other are told as one.
+TOGETHER = timedelta(hours=2)
+_FIRST = datetime.min.replace(tzinfo=UTC)
+_LAST = datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +71,7 @@ class Line:
     name: str
     answer: str
     why: tuple[str, ...]
+    aside: tuple[str, ...]
     room: str
     surface: str
     step: str
@@ -100,17 +103,31 @@ class Words:
     tested: Callable[[SurfaceState], str] = lambda _: ""
     planned: Mapping[tuple[str, str, str | None], Stint] = field(default_factory=dict)
 
+    def when(self, moment: datetime | None) -> str:
+        """Time on site, with its day where that is not today."""
+        today = self.now.astimezone(self.zone).date()
+        if moment is not None and moment.astimezone(self.zone).date() == today:
+            return say_clock(moment, self.zone)
+        return say_moment(moment, self.zone, self.now)
+
     def at(self, moment: datetime | None) -> str:
-        """Day and time on site, a wait's end told to the next five minutes."""
-        if moment is None:
-            return say_moment(None, self.zone, self.now)
-        return say_moment(ceil(moment), self.zone, self.now)
+        """When a wait ends, told to the next five minutes."""
+        return self.when(None if moment is None else ceil(moment))
 
     def by(self, moment: datetime | None) -> str:
-        """Day and time on site, a deadline told to the last five minutes."""
-        if moment is None:
-            return say_moment(None, self.zone, self.now)
-        return say_moment(floor(moment), self.zone, self.now)
+        """A deadline, told to the last five minutes."""
+        return self.when(None if moment is None else floor(moment))
+
+    def between(self, moments: Iterable[datetime | None]) -> str:
+        """One moment, or the first and the last of several."""
+        known = sorted(ceil(moment) for moment in moments if moment is not None)
+        if not known:
+            return self.when(None)
+        first, last = (moment.astimezone(self.zone) for moment in (known[0], known[-1]))
+        if first == last:
+            return self.when(first)
+        end = f"{last:%H:%M}" if first.date() == last.date() else self.when(last)
+        return f"{self.when(first)} to {end}"
 
     def stint(self, state: SurfaceState) -> Stint | None:
         """When the plan has the surface's next step."""
@@ -130,16 +147,57 @@ def now_groups(
 ) -> tuple[Group, ...]:
     """The groups that hold anything, in the order of their worth."""
     by_state: dict[str, list[Line]] = {state: [] for state, _ in GROUPS}
-    for state in sorted(states, key=lambda state: _turn(state, words)):
-        by_state[state.state].append(
-            _line(job, state, airs.get(state.surface.id), words)
-        )
-    by_state["held"] = list(_alike(job, by_state["held"]))
+    for alike in _alike(sorted(states, key=lambda state: _turn(state, words))):
+        air = airs.get(alike[-1].surface.id)
+        by_state[alike[0].state].append(_line(job, alike, air, words))
+    by_state["held"] = list(_said_once(by_state["held"]))
     return tuple(
         Group(state=state, name=name, lines=tuple(by_state[state]))
         for state, name in GROUPS
         if by_state[state]
     )
+
+
+def _alike(states: Iterable[SurfaceState]) -> list[list[SurfaceState]]:
+    """Surfaces of one room held by the same thing for about as long, together."""
+    found: list[list[SurfaceState]] = []
+    for state in states:
+        same = next((row for row in found if _same_hold(row[0], state)), None)
+        if same is None:
+            found.append([state])
+        else:
+            same.append(state)
+    return [sorted(row, key=lambda state: _free_at(state) or _FIRST) for row in found]
+
+
+def _same_hold(one: SurfaceState, other: SurfaceState) -> bool:
+    def told(state: SurfaceState) -> tuple[object, ...]:
+        holds = [
+            (hold.code, "" if hold.code == "wait" else hold.text)
+            for hold in state.held_by
+        ]
+        step, room = _step_name(state.step), state.surface.room
+        return (room, step, state.stage, state.sure, state.last_coat is None, holds)
+
+    if one.state != "held" or other.state != "held" or told(one) != told(other):
+        return False
+    ends = _free_at(one), _free_at(other)
+    if ends[0] is None or ends[1] is None:
+        return ends[0] == ends[1]
+    return abs(ends[0] - ends[1]) <= TOGETHER
+
+
+def _free_at(state: SurfaceState) -> datetime | None:
+    return state.until.likely if state.until else None
+
+
+def _said_once(lines: Iterable[Line]) -> Iterable[Line]:
+    """What would free a wall is said on the first line that it is true of."""
+    said: set[str] = set()
+    for line in lines:
+        new = [text for text in line.why if text not in said]
+        said |= set(new) & set(FREES.values())
+        yield replace(line, why=tuple(new))
 
 
 def _turn(state: SurfaceState, words: Words) -> datetime:
@@ -148,10 +206,18 @@ def _turn(state: SurfaceState, words: Words) -> datetime:
     return stint.start if stint else words.now + timedelta(days=36_500)
 
 
-def _line(job: Job, state: SurfaceState, air: RoomAir | None, words: Words) -> Line:
+def _line(
+    job: Job, alike: list[SurfaceState], air: RoomAir | None, words: Words
+) -> Line:
+    state = alike[0]
     surface = state.surface
     room = job.room(surface.room)
-    name = say_place(room.name or room.id, surface.name or surface.id)
+    room_name = room.name or room.id
+    name = say_place(room_name, surface.name or surface.id)
+    if len(alike) > 1:
+        surfaces = [row.surface.name or row.surface.id for row in alike]
+        rest = [_lower(say_within(room_name, surface)) for surface in surfaces]
+        name = f"{room_name}: {_and(rest)}"
     if state.section:
         name += f", part {state.section}"
     base = Line(
@@ -159,24 +225,33 @@ def _line(job: Job, state: SurfaceState, air: RoomAir | None, words: Words) -> L
         name=name,
         answer="",
         why=(),
+        aside=(),
         room=surface.room,
         surface=surface.id,
         step=state.step.id if state.step else "",
         section=state.section or "",
         recipe=surface.recipe,
     )
-    describe = {
-        "closing": _closing,
-        "now": _now,
-        "working": _working,
-        "soon": _waiting,
-        "today": _waiting,
-        "held": _held,
-        "done": _done,
-    }[state.state]
-    line = describe(base, job, state, air, words)
-    extra = _said([words.tested(state), _planned(job, state, words)])
-    return replace(line, why=(*line.why, *extra))
+    if state.state == "held":
+        line = _held(base, job, alike, air, words)
+    else:
+        describe = {
+            "closing": _closing,
+            "now": _now,
+            "working": _working,
+            "soon": _waiting,
+            "today": _waiting,
+            "done": _done,
+        }[state.state]
+        line = describe(base, job, state, air, words)
+    if state.state in ("working", "done"):
+        return line
+    tested = [words.tested(state)] if len(alike) == 1 else []
+    return replace(
+        line,
+        why=_said([*tested, *line.why]),
+        aside=_said([_planned(job, alike, words), _sure(state)]),
+    )
 
 
 def _closing(
@@ -191,7 +266,7 @@ def _closing(
         why.append(f"After that the surface needs rescuing first, about {minutes}.")
     else:
         why.append("After that the window is shut.")
-    why += [_test_first(state), _sure(state)]
+    why.append(_test_first(state))
     window = None
     if close is not None:
         text = f"Window from {words.at(opened)} to {words.by(close)}"
@@ -218,7 +293,7 @@ def _now(
         why.insert(0, "Nothing has to dry first.")
     if state.closes and state.closes.early:
         why.append(f"The window stays open until **{words.by(state.closes.early)}**.")
-    why += [_test_first(state), _sure(state)]
+    why.append(_test_first(state))
     has_below = state.last_coat is not None
     return replace(line, answer=answer, why=_said(why), coat=True, test=has_below)
 
@@ -236,14 +311,15 @@ def _waiting(
     line: Line, job: Job, state: SurfaceState, air: RoomAir | None, words: Words
 ) -> Line:
     until = state.until or Range(early=None, likely=None, safe=None)
-    test, step = _test_name(state), _step_name(state.step)
-    if state.last_coat is not None:
-        answer = f"{test} at {words.at(until.likely)}, then {_lower(step)}"
+    step = _step_name(state.step)
+    why = [_coat_below(job, state, words), _likely_safe([until], words)]
+    if _waits(state):
+        answer = f"{_test_name(state)} at {words.at(until.likely)}, then {_lower(step)}"
+        rest = state.test[len(_test_name(state)) :].strip(" :;.")
+        why += [*_holds(state), f"Look for: {_lower(rest)}." if rest else ""]
     else:
         answer = f"{step} from {words.at(until.likely)}"
-    held = [entry.text for entry in state.held_by if entry.code != "wait"]
-    why = [_coat_below(job, state, words), _likely_safe(until, words), *held]
-    why += [_test_first(state), _sure(state)]
+        why += [*_holds(state), _test_first(state)]
     return replace(
         line,
         answer=answer,
@@ -254,27 +330,62 @@ def _waiting(
 
 
 def _held(
-    line: Line, job: Job, state: SurfaceState, air: RoomAir | None, words: Words
+    line: Line, job: Job, alike: list[SurfaceState], air: RoomAir | None, words: Words
 ) -> Line:
-    until = state.until
+    state = alike[-1]  # the last of them to be free
     first = state.held_by[0] if state.held_by else None
     answer = _sentence(first.text).rstrip(".") if first else "Held"
-    end = (first.until if first and first.until else until) or None
-    why = [_coat_below(job, state, words), f"Then {_lower(_step_name(state.step))}."]
-    if first is not None and first.code == "wait" and state.stage and end is not None:
-        reached = READY.get(state.stage, state.stage)
+    waits = first is not None and first.code == "wait" and bool(state.stage)
+    ends = [_wait_end(row) for row in alike] if waits else [_free_at(state)]
+    if waits:
+        reached = READY.get(state.stage or "", state.stage)
         answer = f"Never {reached} in this air"
-        if end.likely is not None:
-            answer = f"Not {reached} until {words.at(end.likely)}"
-    elif end is not None and end.likely is not None and not _tells_a_time(answer):
-        answer += f", until {words.at(end.likely)}"
-    why += [_sentence(entry.text) for entry in state.held_by[1:]]
-    if until is not None and first is not None and first.code == "wait":
-        why.append(_likely_safe(until, words))
+        if all(ends):
+            answer = f"Not {reached} until {words.between(ends)}"
+    elif ends[0] is not None and not _tells_a_time(answer):
+        answer += f", until {words.at(ends[0])}"
+    why = [_coat_below(job, state, words, alike)]
+    why.append(f"Then {_lower(_step_name(state.step))}.")
+    why += _holds(state, but=None if waits else first)
+    if waits:
+        untils = [row.until for row in alike if row.until is not None]
+        why.append(_likely_safe(untils, words))
     if first is not None:
         why.append(FREES.get(first.code, ""))
-    why.append(_sure(state))
     return replace(line, answer=answer, why=_said(why), wedge=_wedge(state, air, words))
+
+
+def _waits(state: SurfaceState) -> bool:
+    """Whether the coat below is what is waited for."""
+    return any(hold.code == "wait" for hold in state.held_by)
+
+
+def _wait_end(state: SurfaceState) -> datetime | None:
+    wait = next((hold for hold in state.held_by if hold.code == "wait"), None)
+    until = wait.until if wait else state.until
+    return until.likely if until else None
+
+
+def _holds(state: SurfaceState, but: HeldBy | None = None) -> list[str]:
+    """What holds it beside its own wait; of several of a kind, the longest."""
+    by_code: dict[str, list[HeldBy]] = {}
+    for hold in state.held_by:
+        if hold.code != "wait" and hold is not but:
+            by_code.setdefault(hold.code, []).append(hold)
+    said = []
+    for holds in by_code.values():
+        longest = max(holds, key=_hold_end)
+        more = len(holds) - 1
+        others = f" So {'is' if more == 1 else 'are'} {more} more." if more else ""
+        said.append(_sentence(longest.text) + others)
+    return said
+
+
+def _hold_end(hold: HeldBy) -> datetime:
+    until = hold.until
+    if until is None:
+        return _FIRST
+    return until.safe or until.likely or _LAST
 
 
 def _done(
@@ -285,26 +396,37 @@ def _done(
     return replace(line, answer="Finished", why=why)
 
 
-def _planned(job: Job, state: SurfaceState, words: Words) -> str:
+def _planned(job: Job, alike: Iterable[SurfaceState], words: Words) -> str:
     """When the plan has the next step, and whose it is."""
-    stint = words.stint(state)
-    if stint is None or state.state in ("working", "done"):
+    stints = [stint for state in alike if (stint := words.stint(state)) is not None]
+    if not stints:
         return ""
+    stint = min(stints, key=lambda stint: stint.start)
     names = {hand.id: hand.name or hand.id for hand in job.hands}
-    listed = [names.get(hand, hand) for hand in stint.hands]
-    who = " and ".join(filter(None, (", ".join(listed[:-1]), *listed[-1:])))
-    when = say_moment(stint.start, words.zone, words.now)
-    late = ", which is past" if stint.end < words.now else ""
-    return f"The plan has it **{when}**{late}{f', by {who}' if who else ''}."
+    who = _and([names.get(hand, hand) for hand in stint.hands])
+    by = f", by {who}" if who else ""
+    start, end = words.when(stint.start), words.when(stint.end)
+    if stint.end < words.now:
+        return f"The plan had it **{start}**{by}; it is not logged."
+    if stint.start <= words.now:
+        return f"The plan has it **now**, {start} to {end}{by}."
+    return f"The plan has it {'first ' if len(stints) > 1 else ''}**{start}**{by}."
 
 
-def _coat_below(job: Job, state: SurfaceState, words: Words) -> str:
+def _coat_below(
+    job: Job,
+    state: SurfaceState,
+    words: Words,
+    alike: Iterable[SurfaceState] = (),
+) -> str:
     """What is on the surface, since when, and what it has reached."""
     coat = state.last_coat
     if coat is None:
         return ""
-    name = _step_name(job.recipe(state.surface.recipe).step(coat.step))
-    text = f"{name} put on {words.at(coat.end)}"
+    step = job.recipe(state.surface.recipe).step(coat.step)
+    done = "done" if step.material is None else "put on"
+    ends = [row.last_coat.end for row in alike if row.last_coat is not None]
+    text = f"{_step_name(step)} {done} {words.between(ends or [coat.end])}"
     if state.since and state.since.likely and state.stage:
         text += f", {READY.get(state.stage, state.stage)} since " + words.at(
             state.since.likely
@@ -360,9 +482,11 @@ def _still_open(
 
 
 def _wedge(state: SurfaceState, air: RoomAir | None, words: Words) -> SmallWedge | None:
-    coat, until = state.last_coat, state.until
+    coat = state.last_coat
     if coat is None or air is None or state.material is None or not state.stage:
         return None
+    wait = next((hold for hold in state.held_by if hold.code == "wait"), None)
+    until = wait.until if wait else None
     if until is None or until.likely is None:
         return None
     shares = wedge_shares(
@@ -380,14 +504,16 @@ def _wedge(state: SurfaceState, air: RoomAir | None, words: Words) -> SmallWedge
     )
 
 
-def _likely_safe(until: Range, words: Words) -> str:
-    if until.likely is None:
+def _likely_safe(untils: Iterable[Range], words: Words) -> str:
+    ends = list(untils)
+    likely, safe = [end.likely for end in ends], [end.safe for end in ends]
+    if not all(likely):
         return "In this air it never gets there."
-    if until.safe is None:
-        return f"Likely {words.at(until.likely)}, but no moment is safe in this air."
-    if until.safe == until.likely:
+    if not all(safe):
+        return f"Likely {words.between(likely)}, but no moment is safe in this air."
+    if safe == likely:
         return ""
-    return f"Likely **{words.at(until.likely)}**, safe **{words.at(until.safe)}**."
+    return f"Likely **{words.between(likely)}**, safe **{words.between(safe)}**."
 
 
 def _test_name(state: SurfaceState) -> str:
@@ -428,16 +554,6 @@ def _tells_a_time(text: str) -> bool:
     return any(part.count(":") == 1 and part[:2].isdigit() for part in text.split())
 
 
-def _alike(job: Job, lines: Iterable[Line]) -> Iterable[Line]:
-    """Surfaces of one room held by the same thing for as long, as one line."""
-    found: dict[tuple[str, str, tuple[str, ...]], list[Line]] = {}
-    for line in lines:
-        found.setdefault((line.room, line.answer, line.why), []).append(line)
-    for (room_id, _, _), same in found.items():
-        if len(same) == 1:
-            yield same[0]
-            continue
-        room = job.room(room_id)
-        room_name = room.name or room.id
-        rest = [_lower(say_within(room_name, line.name)) for line in same]
-        yield replace(same[0], name=f"{room_name}: {', '.join(rest)}")
+def _and(names: Sequence[str]) -> str:
+    """ "one, two and three"."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))

@@ -107,6 +107,12 @@ def plans_of(job: Job) -> QuerySet[Plan]:
     return job.plans.defer("content")
 
 
+def coats_logged_since(job: Job, moment: datetime) -> set[tuple[str, str, str]]:
+    """Surface, step and section ids of the coats logged after ``moment``."""
+    rows = job.coats.filter(logged_at__gt=moment)
+    return set(rows.values_list("surface__key", "step__key", "section"))
+
+
 def surface_with_recipe(job: Job, key: str) -> Surface:
     """The job's surface of that id with its room and its recipe's steps; or 404."""
     surfaces = job.surfaces.select_related("room", "recipe")

@@ -74,6 +74,18 @@ class Drawing:
     letters: tuple[tuple[str, str], ...]  # a hand's letters and name
 
     @property
+    def shows(self) -> frozenset[str]:
+        """The kinds of mark that the legend must explain."""
+        marks = [mark for row in self.rows for mark in row.marks]
+        found = {mark.kind for mark in marks if mark.width}
+        for name in ("wedge", "open", "window"):
+            if any(getattr(mark, name) for mark in marks):
+                found.add(name)
+        if any(band.damp for band in self.bands):
+            found.add("damp")
+        return frozenset(found)
+
+    @property
     def across_width(self) -> float:
         """From the first hour to the last."""
         return self.right - self.left
@@ -219,6 +231,9 @@ def _air_panel(
         known = [value for value in last if value is not None]
         low.append((moment, min(known)))
         high.append((moment, max(known)))
+    if len(moments) == 1:  # air that never changes
+        low.append((max(across.end, moments[0]), low[0][1]))
+        high.append((max(across.end, moments[0]), high[0][1]))
     driest, dampest = _curve(low, across), _curve(high, across)
     return AirPanel(
         outdoors=points(outdoors),
@@ -245,6 +260,8 @@ def _curve(
     line += inside
     if any(at >= across.end for at, _ in hours):
         line.append((across.end, line[-1][1]))
+    if len(line) < 2:
+        return []
     return thinned([(across.x(at), _humidity_y(value)) for at, value in line])
 
 

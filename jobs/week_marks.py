@@ -150,9 +150,10 @@ class _Pen:
             kind = "dry" if step.material is None else "coat"
         hands = entry.hands if isinstance(entry, Stint) else ()
         letters = "".join(self.letters.get(hand, "") for hand in hands)
-        if len(letters) * _LETTER + 4 > width or kind == "test":
-            letters = ""
         label = {"test": "test", "rescue": "rescue"}.get(kind, step.name or step.id)
+        if len(letters) * _LETTER + 4 > width or kind == "test":
+            beside, letters = letters, ""
+            label += f", {beside}" if beside and width else ""
         if entry.section is not None:
             label += f", part {entry.section}"
         span = self._ready(entry)

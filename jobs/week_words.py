@@ -3,9 +3,9 @@
 Pure: a plan and its job in. Times by the site's clock.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 
 from jobs.calendar_words import ceil, floor
 from jobs.templatetags.plan_format import (
@@ -17,6 +17,7 @@ from jobs.templatetags.plan_format import (
 )
 from jobs.week_marks import shown_stage
 from jobs.week_scale import Page
+from scheduling.job_file import job_sha256
 from scheduling.plan import Plan, Range, Stint
 from scheduling.problem import Coat, DateWish, Job
 
@@ -35,6 +36,8 @@ THEN = {
     "cured": "cured",
     "tack": "at tack",
 }
+# Assumed: a coat that ends this near to its time moves nothing worth a new plan.
+NEAR_ENOUGH = timedelta(minutes=30)
 REACHED = {
     **THEN,
     "open": "set",
@@ -66,6 +69,7 @@ class TableDay:
     key: str
     name: str
     today: bool
+    past: bool
     rows: tuple[TableRow, ...]
 
 
@@ -105,12 +109,55 @@ def known_part(plan: Plan, job: Job) -> Plan:
     )
 
 
+def kept_to(
+    plan: Plan, job: Job, logged: Collection[tuple[str, str, str]]
+) -> bool | None:
+    """Whether only coats were logged since and each ended about when the plan has it.
+
+    ``logged`` names those coats; None where anything else of the job has changed.
+    """
+    new = [
+        coat
+        for coat in job.coats
+        if (coat.surface, coat.step, coat.section or "") in logged
+    ]
+    before = replace(job, coats=tuple(coat for coat in job.coats if coat not in new))
+    if job_sha256(before) != plan.job_sha256:
+        return None
+    for coat in new:
+        ends = [
+            stint.end
+            for stint in plan.stints
+            if stint.kind == "work"
+            and (stint.surface, stint.step) == (coat.surface, coat.step)
+            and stint.section in (coat.section, None)
+        ]
+        if not ends or abs(max(ends) - coat.end) > NEAR_ENOUGH:
+            return False
+    return True
+
+
+def unlogged_text(plan: Plan, job: Job, now: datetime) -> str:
+    """How much of the plan's work should be done by now and is not logged."""
+    left = {
+        (stint.surface, stint.step, stint.section)
+        for stint in known_part(plan, job).stints
+        if stint.kind == "work" and stint.end + NEAR_ENOUGH < now
+    }
+    if not left:
+        return ""
+    if len(left) == 1:
+        return "One step of this plan should be done by now and is not logged."
+    return f"{len(left)} steps of this plan should be done by now and are not logged."
+
+
 def table_days(
     job: Job, plan: Plan, page: Page, zone: tzinfo, now: datetime
 ) -> tuple[TableDay, ...]:
     """Every stint and logged coat of the page's days, day by day."""
     entries: list[Coat | Stint] = [*job.coats, *plan.stints]
     by_day: dict[date, list[Coat | Stint]] = {}
+    today = now.astimezone(zone).date()
     for entry in entries:
         day = entry.start.astimezone(zone).date()
         if page.first <= day <= page.last:
@@ -119,7 +166,8 @@ def table_days(
         TableDay(
             key=day.isoformat(),
             name=say_day(rows[0].start, zone),
-            today=day == now.astimezone(zone).date(),
+            today=day == today,
+            past=day < today,
             rows=tuple(
                 _row(job, entry, zone)
                 for entry in sorted(rows, key=lambda row: (row.start, row.surface))

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -148,6 +148,8 @@ def undo(request: HttpRequest, job: str) -> HttpResponse:
 def _surface(visit: Visit) -> Surface | None:
     """The surface that the address names; 404 where the job has none of that id."""
     key = visit.request.GET.get("surface", "")
+    if "\x00" in key:  # PostgreSQL refuses to look for it
+        raise Http404("no surface has such an id")
     return surface_with_recipe(visit.job, key) if key else None
 
 

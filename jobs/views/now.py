@@ -1,7 +1,7 @@
 """Now: which surface can take its next coat, and what holds the others."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -20,6 +20,9 @@ from scheduling.drying import progress
 from scheduling.plan import Stint
 from scheduling.problem import Air, Job
 from scheduling.readiness import AHEAD_DAYS, SurfaceState, ready
+
+# Assumed: a slip of the thumb is noticed within this; later it stands at the foot.
+JUST_LOGGED = timedelta(minutes=15)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,13 +72,15 @@ def _context(visit: Visit) -> dict[str, Any]:
         planned=_planned(plan),
     )
     rooms = _rooms_now(value, airs, states, visit.now)
+    last = last_logged(visit.job)
     return {
         "place": "now",
         "place_name": "Now",
         "groups": now_groups(value, states, airs, words),
         "worst": rooms[:1],
         "other_rooms": rooms[1:],
-        "last": last_logged(visit.job),
+        "last": last,
+        "last_is_fresh": last is not None and visit.now - last.at < JUST_LOGGED,
         "plan": plan,
     }
 

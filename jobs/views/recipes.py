@@ -13,14 +13,16 @@ from scheduling.air_of_job import job_air
 from scheduling.problem import Air, Job, Recipe, wait_of
 
 STAGE_WORDS = {
-    "": "at once after",
-    "touch": "when dry to touch:",
-    "recoat": "when it takes a coat:",
-    "through": "when dry through:",
-    "hard": "when hard:",
-    "tack": "at tack:",
-    "cured": "when cured:",
-    "open": "when set:",
+    "": "at once after {}",
+    "touch": "once {} is dry to touch",
+    "recoat": "once {} is dry to recoat",
+    "through": "once {} is dry through",
+    "hard": "once {} is hard",
+    "tack": "while {} is at tack",
+    "cured": "once {} is cured",
+    "open": "once {} has set",
+    "window": "once the window of {} has shut",
+    "closes": "once {} has closed",
 }
 
 
@@ -132,8 +134,7 @@ def _steps(job: Job, recipe: Recipe) -> list[dict[str, Any]]:
         after = ""
         if wait is not None:
             before = recipe.step(wait.step)
-            words = STAGE_WORDS.get(wait.stage, f"at {wait.stage}:")
-            after = f"{words} {before.name or before.id}"
+            after = STAGE_WORDS[wait.stage].format(before.name or before.id)
         material = materials[step.material] if step.material else None
         rows.append(
             {

@@ -14,6 +14,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from jobs import actions
 from jobs.models import Plan
 from jobs.queries import (
+    coats_logged_since,
     issued_plan,
     latest_plan,
     latest_run,
@@ -29,10 +30,12 @@ from jobs.week_drawing import draw_week
 from jobs.week_scale import Page, pages
 from jobs.week_words import (
     bound_text,
+    kept_to,
     known_part,
     late_dates,
     late_text,
     table_days,
+    unlogged_text,
 )
 from scheduling import plan as engine_plan
 from scheduling.drying import progress
@@ -125,6 +128,10 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
     """What the page says and draws of one plan; of no plan, its reasons."""
     value = job_value(visit.job)
     plan = plan_value(row)
+    changed = visit.job.changed_at > row.made_at
+    since = coats_logged_since(visit.job, row.made_at) if changed else set()
+    unlogged = unlogged_text(plan, value, visit.now)
+    kept = kept_to(plan, value, since) if changed else None
     context: dict[str, Any] = {
         "reasons": plan.reasons,
         "changes": plan.changes,
@@ -133,7 +140,9 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
         "late_text": late_text(plan),
         "bound": bound_text(plan, visit.zone, visit.now),
         "bound_air": plan.bound.air,
-        "out_of_date": visit.job.changed_at > row.made_at,
+        "out_of_date": changed and not kept,
+        "kept_to": changed and kept and not unlogged,
+        "unlogged": unlogged,
         "air_age_min": _air_age_min(value, visit.now),
         "newest": not plans_of(visit.job).filter(number__gt=row.number).exists(),
     }
@@ -170,6 +179,9 @@ def _week_context(
         name = say_within(room.name or room.id, surface.name or surface.id)
         return f"{name} {say_area(surface.area_m2, visit.units)}"
 
+    days = table_days(job, plan, page, visit.zone, visit.now)
+    past_days = sum(day.past for day in days)
+    all_days = past_days == len(days) or visit.request.GET.get("past") == "all"
     return {
         "drawing": draw_week(
             job,
@@ -180,8 +192,10 @@ def _week_context(
             progress=progress,
             row_name=row_name,
         ),
-        "days": table_days(job, plan, page, visit.zone, visit.now),
-        "today": visit.now.astimezone(visit.zone).date().isoformat(),
+        "days": days,
+        "past_days": 0 if all_days else past_days,
+        "all_days": all_days,
+        "shown_from": page.first.isoformat(),
         "weeks": [
             WeekLink(
                 name=_days(week),

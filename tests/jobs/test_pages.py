@@ -249,3 +249,20 @@ def test_a_job_of_any_id_has_its_own_page(
     for key in ("new", "import", "account", "0"):
         stored(id=key, title=f"The job {key}")
         assert f"The job {key}" in client.get(f"/jobs/{key}/").content.decode()
+
+
+def test_a_list_of_errors_stays_a_list_for_those_who_hear_it(
+    client: Client, lead: User
+) -> None:
+    # ARIA in HTML: a list that is given the role of an alert has no list items.
+    client.force_login(lead)
+    nobody = Client()
+    wrong = {"username": lead.email, "password": "wrong"}
+    for answer in (
+        client.post("/account/", {"units": "cubits"}),
+        nobody.post("/sign-in/", wrong),
+    ):
+        html = answer.content.decode()
+        assert answer.status_code == 422
+        assert 'role="alert"' in html
+        assert re.search(r'<ul[^>]*role="alert"', html) is None

@@ -68,7 +68,12 @@ def test_the_next_step_is_offered_after_the_first(
     ("changes", "field", "said"),
     [
         ({"end": "2026-10-12T09:00"}, "end", "still to come"),
-        ({"end": "2026-10-12T05:00"}, "end", "before the start"),
+        ({"start": "2026-10-13T06:00"}, "start", "Tue 13 Oct 06:00 is still to come"),
+        (
+            {"end": "2026-10-12T05:00"},
+            "end",
+            "Mon 12 Oct 05:00 is before the start: give Mon 12 Oct 06:40 or later",
+        ),
         ({"start": ""}, "start", "Empty"),
         ({"start": "yesterday"}, "start", '"yesterday"'),
         ({"start": "0001-01-01T00:00"}, "start", "a year from 2001 to 2198"),
@@ -201,3 +206,13 @@ def test_a_form_with_nothing_in_it_is_refused_field_by_field(
         answer = send(path)
         assert answer.status_code == 422
         assert len(answer.context["form"].errors) >= 3
+
+
+@pytest.mark.parametrize("surface", ["\x00", "wall\x00", "nowhere", "x" * 9000])
+@pytest.mark.parametrize("page", ["coat", "test"])
+def test_a_surface_that_cannot_be_is_not_found(
+    page: str, surface: str, job: Job, hand: User, client: Client
+) -> None:
+    client.force_login(hand)
+    answer = client.get(f"/jobs/job/{page}/", {"surface": surface})
+    assert answer.status_code == 404

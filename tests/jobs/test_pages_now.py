@@ -58,8 +58,8 @@ def test_a_fresh_coat_holds_its_wall_and_says_until_when_and_why(
     html = page()
     said = words(html)
     # The label, 2 to 4 h at 23 C and 50 %, in that very air: likely 10:30, safe 11:30.
-    assert "Likely Mon 10:30 , safe Mon 11:30" in said
-    assert "Coat-1 put on Mon 07:30" in said
+    assert "Likely 10:30 , safe 11:30" in said
+    assert "Coat-1 put on 07:30" in said
     assert "% of the wait is left" in html  # the wedge, for those who cannot see it
 
 
@@ -99,7 +99,7 @@ def test_a_closing_window_comes_first_and_says_what_comes_after(
     )
     said = words(page())
     assert said.index("Window closing") < said.index("Can take the next coat")
-    assert "Coat-2 by Mon 09:30" in said  # eight hours from 01:30
+    assert "Coat-2 by 09:30" in said  # eight hours from 01:30
     assert "needs rescuing first, about 50 min" in said  # 12.5 m2 at 4 min
 
 
@@ -184,3 +184,15 @@ def test_only_what_the_page_showed_is_taken_back(
     answer = client.post("/jobs/job/undo/", {"kind": "coat", "pk": pk}, follow=True)
     assert job.coats.count() == 1
     assert "Nothing was taken back" in words(answer.content.decode())
+
+
+def test_a_slip_of_the_thumb_is_taken_back_at_the_top_and_later_at_the_foot(
+    job: Job, lead: User, page: Callable[..., str]
+) -> None:
+    log_first_coat(job, lead)
+    for later, at_the_top in ((0, True), (20, False)):
+        with time_machine.travel(NOW + timedelta(minutes=later), tick=False):
+            said = words(page())
+        assert said.count("Logged last: coat-1") == 1
+        first = said.index("Logged last") < said.index("put on 07:30")
+        assert first is at_the_top

@@ -8,6 +8,8 @@ import time_machine
 from django.test import Client
 
 from jobs.models import Job, User
+from jobs.views.recipes import STAGE_WORDS
+from scheduling.problem import STAGES
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import words
 
@@ -95,3 +97,8 @@ def test_the_ends_of_what_is_allowed_are_answered(
     temperature: str, humidity: str, job: Job, page: Callable[..., str]
 ) -> None:
     page("recipes/recipe/", temperature=temperature, humidity=humidity)
+
+
+def test_every_stage_that_a_step_can_wait_for_is_said_in_words() -> None:
+    assert set(STAGE_WORDS) == {"", *STAGES}
+    assert all("{}" in words for words in STAGE_WORDS.values())

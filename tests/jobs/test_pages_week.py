@@ -1,6 +1,8 @@
 """The week: the plan in words and in every state, planned again and issued."""
 
+import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -8,7 +10,7 @@ import pytest
 import time_machine
 from django.test import Client
 
-from jobs.actions import log_coat, request_plan
+from jobs.actions import add_reading, log_coat, request_plan
 from jobs.factories import (
     DateWishFactory,
 )
@@ -186,3 +188,96 @@ def test_a_run_that_ended_brings_the_whole_page_again(
     PlanRun.objects.filter(pk=run.pk).update(state="done", finished_at=NOW)
     answer = client.get("/jobs/job/week/run/", headers={"HX-Request": "true"})
     assert answer.headers["HX-Redirect"] == "/jobs/job/week/"
+
+
+def log_as_planned(job: Job, lead: User, end: Any, by_min: float = 0) -> None:
+    surface = job.surfaces.get()
+    log_coat(
+        job=job, surface=surface, step=surface.recipe.steps.get(key="coat-1"),
+        start=end - timedelta(hours=1), end=end + timedelta(minutes=by_min), by=lead,
+        now=end + timedelta(hours=1),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("by_min", "said", "not_said"),
+    [
+        (20, "What was logged since keeps to this plan.", "Plan again."),
+        (45, "Plan again.", "What was logged since keeps to this plan."),
+    ],
+)
+def test_a_coat_about_when_the_plan_has_it_asks_for_no_new_plan(
+    by_min: float,
+    said: str,
+    not_said: str,
+    job: Job,
+    lead: User,
+    planned: Callable[..., Plan],
+    page: Callable[..., str],
+) -> None:
+    planned()
+    with time_machine.travel(at(0, 11), tick=False):
+        log_as_planned(job, lead, at(0, 10), by_min)
+        html = page("week/")
+    assert said in html
+    assert not_said not in html
+
+
+def test_a_reading_asks_for_a_new_plan_though_the_coats_keep_to_it(
+    job: Job, lead: User, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    planned()
+    with time_machine.travel(at(0, 11), tick=False):
+        log_as_planned(job, lead, at(0, 10))
+        add_reading(
+            job=job, room=job.rooms.get(), at=at(0, 11), temperature_c=17,
+            humidity_pct=85, by=lead, now=at(0, 11),
+        )  # fmt: skip
+        assert "Plan again." in page("week/")
+
+
+def test_work_that_should_be_done_and_is_not_logged_is_said(
+    job: Job, lead: User, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    planned()
+    missing = "One step of this plan should be done by now and is not logged."
+    assert missing not in page("week/")
+    with time_machine.travel(at(0, 10.6), tick=False):
+        assert missing in page("week/")
+        log_as_planned(job, lead, at(0, 10))
+        assert missing not in page("week/")
+
+
+def test_a_phone_begins_with_today_and_can_ask_for_the_days_before(
+    stored: Callable[..., Job], client: Client, lead: User
+) -> None:
+    client.force_login(lead)
+    job = stored()
+    value = job_value(job)
+    first = plan_value(value).stints[0]
+    next_day = replace(
+        first, id="wall-coat-2", step="coat-2", start=at(1, 9), end=at(1, 10)
+    )
+    plan = plan_value(value, stints=(first, next_day), finish=at(1, 10))
+    store_plan(job, plan, planned=value, planned_at=NOW)
+    with time_machine.travel(at(1, 8), tick=False):
+        html = client.get("/jobs/job/week/").content.decode()
+        assert html.count('<tbody class="past">') == 1
+        assert "Show the day before today" in words(html)
+        asked = re.search(r'href="(\?[^"]*past=all)"', html)
+        assert asked is not None
+        shown = client.get("/jobs/job/week/" + asked[1].replace("&amp;", "&"))
+        assert 'class="past"' not in shown.content.decode()
+    with time_machine.travel(at(6, 8), tick=False):  # all past: nothing to hide
+        assert 'class="past"' not in client.get("/jobs/job/week/").content.decode()
+
+
+def test_the_legend_explains_what_is_drawn_and_no_more(
+    job: Job, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    planned()
+    said = words(page("week/"))
+    assert "a coat going on" in said
+    assert "its wait" in said
+    assert "window, and its end" not in said
+    assert "still open" not in said

@@ -9,6 +9,7 @@ import pytest
 
 from jobs.factories import (
     MONDAY,
+    AirHourFactory,
     BreakFactory,
     CoatFactory,
     HandFactory,
@@ -399,3 +400,28 @@ def test_no_wait_is_no_wedge() -> None:
 def test_drawing_the_same_twice_gives_the_same() -> None:
     plan = plan_of(stint(at(0, 9), at(0, 10)))
     assert drawn(plan) == drawn(replace(plan))
+
+
+def test_hands_that_do_not_fit_their_block_stand_beside_its_name() -> None:
+    wide = drawn(plan_of(stint(at(1, 9), at(1, 14)))).rows[0].marks[0]
+    assert (wide.letters, wide.label) == ("H", "coat-1")
+    narrow = drawn(plan_of(stint(at(1, 9), at(1, 9.2)))).rows[0].marks[0]
+    assert (narrow.letters, narrow.label) == ("", "coat-1, H")
+
+
+def test_no_air_is_drawn_for_outdoors_beyond_the_forecast() -> None:
+    job = small_job(
+        outdoors=(AirHourFactory(at=at(-9, 0)), AirHourFactory(at=at(-8, 0)))
+    )
+    panel = drawn(plan_of(stint(at(1, 9), at(1, 10))), job).air
+    assert panel.outdoors == ""
+    assert panel.rooms != ""
+
+
+def test_the_legend_knows_which_marks_are_there() -> None:
+    plain = drawn(plan_of(stint(at(1, 9), at(1, 10))))
+    assert plain.shows == {"coat", "wedge"}
+    damp = {"wall": still_air(DAMP_PCT)}
+    test = stint(at(2, 9), at(2, 9.2), kind="test", step="coat-2")
+    both = drawn(plan_of(stint(at(1, 9), at(1, 10)), test), airs=damp)
+    assert both.shows == {"coat", "wedge", "test", "damp"}
