@@ -22,7 +22,8 @@ from scheduling.job_file import job_sha256
 from scheduling.notes import air_notes, caution_notes, unused_notes
 from scheduling.plan import Bound, Late, Plan
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
-from scheduling.process import Process, make_process
+from scheduling.process import Process
+from scheduling.process_of_job import make_process
 from scheduling.room_air import RoomAir
 from scheduling.solver import Effort, GoOn, Kept, Solved, solve
 from scheduling.stints import make_stints, planned_coats

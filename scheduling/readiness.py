@@ -14,6 +14,7 @@ import numpy as np
 from scheduling import cautions, drying
 from scheduling.air_of_job import job_air
 from scheduling.clock_tables import clear_stage, window_stage
+from scheduling.done import coats_done
 from scheduling.explanation import STAGE_WORDS
 from scheduling.plan import Range
 from scheduling.problem import (
@@ -32,7 +33,6 @@ from scheduling.process import (
     RANKS,
     air_meets,
     called,
-    coats_done,
     day_text,
 )
 from scheduling.shapes import Json

@@ -14,7 +14,7 @@ from scheduling.clock_tables import ClockTables
 from scheduling.greedy import Placed, score
 from scheduling.planning import plan_job
 from scheduling.problem import KINDS
-from scheduling.process import make_process
+from scheduling.process_of_job import make_process
 from scheduling.solver import Effort, solve
 from scheduling.working_time import make_axis
 from tests.scheduling.planning_jobs import (

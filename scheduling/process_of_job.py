@@ -1,0 +1,250 @@
+"""Makes the process of a job: units step by step, then the rules that bind them."""
+
+import hashlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Literal
+
+import numpy as np
+
+from scheduling.clock_tables import ClockTables
+from scheduling.done import Done, coats_done
+from scheduling.modes import modes_of, too_short_text, wet_modes
+from scheduling.openings import Openings, openings_of
+from scheduling.parts import Part, parts_of, steps_left
+from scheduling.pins import pins_on, pins_too_early, why_not_there
+from scheduling.plan import Reason
+from scheduling.problem import After, Job, Pin, Recipe, wait_of
+from scheduling.process import Process, Unit, Wait, called_step
+from scheduling.rules import (
+    gate_slot,
+    kept_apart,
+    late_already,
+    logged_limits,
+    must_be_missed,
+    plain_order,
+    promises_of,
+    top_before_bottom,
+    wait_between,
+    window_shut,
+    windows_never_met,
+)
+from scheduling.working_time import Axis
+
+NAME_MOST = 35  # letters of a unit's name, so that "-test" fits an id of 40
+
+
+def make_process(
+    job: Job,
+    axis: Axis,
+    tables: ClockTables,
+    *,
+    at: datetime,
+    days: int,
+    rescued: frozenset[str] = frozenset(),
+) -> Process:
+    """Units, waits and rules of a job from ``at`` on, ``days`` days ahead.
+
+    ``rescued`` names units whose window is given up: their rescue is planned.
+    """
+    openings = openings_of(job, axis, at=at, days=days)
+    draft = _Draft(openings, tables, rescued)
+    for surface in job.surfaces:
+        recipe = job.recipe(surface.recipe)
+        done = coats_done(job, surface, recipe)
+        for step in steps_left(openings, recipe, done):
+            for part in parts_of(openings, surface, step, done):
+                draft.plan_part(recipe, part, done)
+    names = _names(draft.units)
+    units = tuple(
+        replace(unit, id=name) for unit, name in zip(draft.units, names, strict=True)
+    )
+    waits = (*draft.waits, *top_before_bottom(axis, units, draft.waits))
+    overdue = tuple(late_already(openings, tables))
+    missed = [
+        must_be_missed(job, job.dates[date])
+        for date, _ in overdue
+        if job.dates[date].must
+    ]
+    process = Process(
+        job=job,
+        axis=axis,
+        units=units,
+        waits=waits,
+        aparts=tuple(kept_apart(job, tables, units)),
+        promises=tuple(promises_of(openings, tables, draft.places)),
+        hands=openings.hands,
+        overdue=overdue,
+        impossible=(*draft.impossible, *missed),
+        notes=tuple(dict.fromkeys(draft.notes)),
+        keys=dict(zip(names, (unit.id for unit in draft.units), strict=True)),
+        before=_by_unit(units, waits, "after"),
+        after=_by_unit(units, waits, "before"),
+    )
+    if process.impossible:
+        return process
+    never = (*pins_too_early(process), *windows_never_met(process, days))
+    return replace(process, impossible=never)
+
+
+@dataclass(slots=True)
+class _Draft:
+    """Units and the waits of their recipes so far, and what there is to say of them."""
+
+    openings: Openings
+    tables: ClockTables
+    rescued: frozenset[str]
+    units: list[Unit] = field(default_factory=list)
+    waits: list[Wait] = field(default_factory=list)
+    places: dict[tuple[str, str], list[Unit]] = field(default_factory=dict)
+    impossible: list[Reason] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def plan_part(self, recipe: Recipe, part: Part, done: Done) -> None:
+        """Add a part's unit behind what it waits for, its rescue before it if need be.
+
+        A step's parts come one after the other.
+        """
+        wait = wait_of(recipe, part.step, self.openings.materials)
+        release, due, test_first = logged_limits(
+            self.openings, self.tables, recipe, part, done
+        )
+        place = self.places.setdefault((part.surface.id, part.step.id), [])
+        missed = due < release or part.key in self.rescued
+        if wait is not None and part.step.rescue is not None and missed:
+            unit = self._after_rescue(recipe, part, wait, release)
+        else:
+            if due < release:
+                self.impossible.append(_window_closed(part))
+            unit = self._add(part, release, due, test_first=test_first)
+            shut = window_shut(self.openings, unit)
+            if shut is not None and part.step.rescue is None:
+                self.impossible.append(shut)
+            if wait is not None:
+                for earlier in self._under(part, wait):
+                    self._wait(earlier, unit, wait.stage)
+        if part.number > 1:
+            self.waits.append(plain_order(self._axis, place[-1], unit))
+        place.append(unit)
+
+    @property
+    def _axis(self) -> Axis:
+        return self.openings.axis
+
+    def _under(self, part: Part, wait: After) -> Sequence[Unit]:
+        """The planned units of the step before that a part lies on."""
+        return [
+            earlier
+            for earlier in self.places.get((part.surface.id, wait.step), ())
+            if part.section is None or earlier.section in (None, part.section)
+        ]
+
+    def _wait(self, before: Unit, after: Unit, stage: str) -> None:
+        self.waits.append(wait_between(self._axis, self.tables, before, after, stage))
+
+    def _after_rescue(
+        self, recipe: Recipe, part: Part, wait: After, release: int
+    ) -> Unit:
+        """The part behind what saves its window: a scuff, or the earlier coat again."""
+        step, rescue, n = part.step, part.step.rescue, len(self._axis)
+        assert rescue is not None  # noqa: S101 - asked by the caller
+        saving = replace(
+            step,
+            name=f"rescue before {step.name or step.id}",
+            material=recipe.step(wait.step).material if rescue.stage else None,
+            apply_min_m2=rescue.min_m2,
+            work_min_m2=0.0,
+            setup_min=0.0,
+            wet=False,
+            makes=(),
+        )
+        saver = self._add(replace(part, step=saving, kind="rescue"), release, n)
+        for earlier in self._under(part, wait):
+            waiting = wait_between(self._axis, self.tables, earlier, saver, wait.stage)
+            free = np.full(n, n, dtype=np.int64)
+            no_test = np.zeros(n, dtype=bool)
+            self.waits.append(replace(waiting, high=free, test=no_test))
+        unit = self._add(part, gate_slot(self._axis, part.surface), n)
+        self._wait(saver, unit, rescue.stage or "")
+        return unit
+
+    def _add(
+        self, part: Part, release: int, due: int, *, test_first: bool = False
+    ) -> Unit:
+        material = part.step.material
+        unit = Unit(
+            index=len(self.units),
+            id=part.key,
+            surface=part.surface,
+            step=part.step,
+            material=self.openings.materials[material] if material else None,
+            section=part.section,
+            area_m2=part.area_m2,
+            modes=(),
+            release=release,
+            due=due,
+            test_first=test_first,
+            kind=part.kind,
+            part=part.number,
+            pinned=self._pin(part) if part.kind == "work" else None,
+        )
+        modes = modes_of(self.openings, self.tables, unit)
+        if isinstance(modes, Reason):
+            self.impossible.append(modes)
+        else:
+            wet = wet_modes(self.tables, unit, modes)
+            if not wet:
+                self.notes.append(too_short_text(unit))
+            unit = replace(unit, modes=wet or modes)
+        fails = why_not_there(self.openings, unit)
+        if fails is not None:
+            self.impossible.append(fails)
+        self.units.append(unit)
+        return unit
+
+    def _pin(self, part: Part) -> Pin | None:
+        """The step's pin, for the first of its parts or sections."""
+        if self.places.get((part.surface.id, part.step.id)):
+            return None
+        for pin in pins_on(self.openings.job, part.surface, part.step):
+            if pin.start >= self.openings.at:
+                return pin
+            self.notes.append(
+                f"The pin on {called_step(part.surface, part.step)}, lies in the past "
+                "and no coat was logged: it is planned anew"
+            )
+        return None
+
+
+def _by_unit(
+    units: Sequence[Unit], waits: Sequence[Wait], end: Literal["before", "after"]
+) -> Mapping[int, tuple[Wait, ...]]:
+    """For each unit the waits that have it at this end."""
+    rows: dict[int, list[Wait]] = {unit.index: [] for unit in units}
+    for wait in waits:
+        rows[getattr(wait, end)].append(wait)
+    return {unit: tuple(found) for unit, found in rows.items()}
+
+
+def _window_closed(part: Part) -> Reason:
+    text = (
+        f"{called_step(part.surface, part.step)}: the window of the coat before has "
+        "closed, and the recipe states no rescue"
+    )
+    return Reason(code="window", text=text)
+
+
+def _names(units: Sequence[Unit]) -> list[str]:
+    """Short names for the units' keys, a digest in those too long or not alone."""
+    plain = [unit.id.removesuffix("/work").replace("/", "-") for unit in units]
+    counts = Counter(plain)
+    names = []
+    for unit, name in zip(units, plain, strict=True):
+        short = name
+        if counts[name] > 1 or len(name) > NAME_MOST:
+            digest = hashlib.sha256(unit.id.encode()).hexdigest()[:8]
+            short = f"{name[:26]}-{digest}"
+        names.append(short)
+    return names

@@ -1,0 +1,284 @@
+"""What binds units: waits, windows, top before bottom, dust off wet coats, dates.
+
+Each rule is one function over what is already made.
+"""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from scheduling.clock_tables import ClockTables, clear_stage
+from scheduling.done import Done, coats_done
+from scheduling.openings import Openings
+from scheduling.parts import Part
+from scheduling.plan import Reason
+from scheduling.problem import DateWish, Job, Material, Recipe, Step, Surface, wait_of
+from scheduling.process import (
+    Apart,
+    Process,
+    Promise,
+    Unit,
+    Wait,
+    air_meets,
+    called,
+    day_text,
+    surfaces_of,
+)
+from scheduling.working_time import SLOT_MIN, Axis
+
+Places = Mapping[tuple[str, str], Sequence[Unit]]  # units by surface and step
+
+
+# -- after logged coats and gates ----------------------------------------------------
+
+
+def gate_slot(axis: Axis, surface: Surface) -> int:
+    """The first slot that the surface's gates leave open."""
+    moments = [axis.minute_of(gate.not_before) for gate in surface.gates]
+    return max((axis.slot_from(moment) for moment in moments), default=0)
+
+
+def logged_limits(
+    openings: Openings, tables: ClockTables, recipe: Recipe, part: Part, done: Done
+) -> tuple[int, int, bool]:
+    """First and last slot that gates and logged coats allow; whether to test."""
+    axis, n = openings.axis, len(openings.axis)
+    surface = part.surface
+    release = max(gate_slot(axis, surface), _clear_slot(openings, tables, part))
+    due, test = n, False
+    wait = wait_of(recipe, part.step, openings.materials)
+    if wait is None:
+        return release, due, test
+    before = recipe.step(wait.step)
+    for coat in done.coats(before, part.section):
+        if wait.stage == "" or before.material is None:
+            release = max(release, axis.slot_from(axis.minute_of(coat.end)))
+            continue
+        material = openings.materials[before.material]
+        low, high, tested = tables.gate_after(
+            surface, material, wait.stage, axis.minute_of(coat.end)
+        )
+        release, due, test = max(release, low), min(due, high), test or tested
+    return release, due, test
+
+
+def _clear_slot(openings: Openings, tables: ClockTables, part: Part) -> int:
+    """First slot in which the step meets no logged coat or dust elsewhere."""
+    job, axis, step = openings.job, openings.axis, part.step
+    room = job.room(part.surface.room)
+    clear = axis.minute_of(openings.at)
+    for coat in job.coats:
+        other = job.surface(coat.surface)
+        theirs = job.recipe(other.recipe).step(coat.step)
+        if other.id == part.surface.id or not air_meets(room, job.room(other.room)):
+            continue
+        ended = axis.minute_of(coat.end)
+        if step.material is not None and set(theirs.makes) - set(step.makes):
+            clear = max(clear, ended)
+        if theirs.material is not None and set(step.makes) - set(theirs.makes):
+            material = openings.materials[theirs.material]
+            stage = clear_stage(material)
+            if stage is not None:
+                ended = tables.ready_after(other, material, stage, ended)
+            clear = max(clear, ended)
+    return axis.slot_from(clear)
+
+
+def window_shut(openings: Openings, unit: Unit) -> Reason | None:
+    """Say so where a logged coat's window shuts before any start is possible."""
+    axis = openings.axis
+    if not unit.modes or not unit.release <= unit.due < len(axis):
+        return None
+    inside = slice(unit.release, unit.due + 1)
+    if any(mode.may_start[inside].any() for mode in unit.modes):
+        return None
+    closes = day_text(axis.start_of(unit.due), openings.job)
+    text = (
+        f"{unit.called}: the window of the coat before closes {closes}, and hours, "
+        "hands or air allow no start until then; the recipe states no rescue"
+    )
+    return Reason(code="window", text=text)
+
+
+# -- between units -------------------------------------------------------------------
+
+
+def plain_order(axis: Axis, before: Unit, after: Unit) -> Wait:
+    """One after the other, with nothing to wait for between."""
+    n = len(axis)
+    return Wait(
+        before=before.index,
+        after=after.index,
+        stage="",
+        low=np.arange(1, n + 1, dtype=np.int64),
+        high=np.full(n, n, dtype=np.int64),
+        test=np.zeros(n, dtype=bool),
+        code="order",
+    )
+
+
+def wait_between(
+    axis: Axis, tables: ClockTables, before: Unit, after: Unit, stage: str
+) -> Wait:
+    """The wait for a stage of the earlier unit's coat; plain order without one."""
+    if stage == "" or before.material is None:
+        return plain_order(axis, before, after)
+    gate = tables.gate(before.surface, before.material, stage)
+    return Wait(
+        before=before.index,
+        after=after.index,
+        stage=stage,
+        low=gate.low,
+        high=gate.high,
+        test=gate.test,
+    )
+
+
+def top_before_bottom(
+    axis: Axis, units: Sequence[Unit], waits: Sequence[Wait]
+) -> Iterable[Wait]:
+    """A lower surface's first coat waits for all work above it in the room.
+
+    Not where a coat is on it already: then somebody has decided otherwise. ``waits``
+    are those in the surfaces' own recipes, each behind those it waits for.
+    """
+    begun = {
+        coat.surface
+        for coat in axis.job.coats
+        if _step_logged(axis.job, coat.surface, coat.step).material is not None
+    }
+    has_later = {wait.before for wait in waits}
+    has_coat_before: set[int] = set()
+    for wait in waits:
+        before = units[wait.before]
+        if before.material is not None or wait.before in has_coat_before:
+            has_coat_before.add(wait.after)
+    lasts = [unit for unit in units if unit.index not in has_later]
+    firsts = [
+        unit
+        for unit in units
+        if unit.material is not None
+        and unit.index not in has_coat_before
+        and unit.surface.id not in begun
+    ]
+    for first in firsts:
+        for last in lasts:
+            if last.surface.room == first.surface.room and last.rank < first.rank:
+                yield plain_order(axis, last, first)
+
+
+def _step_logged(job: Job, surface_id: str, step_id: str) -> Step:
+    return job.recipe(job.surface(surface_id).recipe).step(step_id)
+
+
+def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable[Apart]:
+    """What makes dust, steam or solvent, and each coat in the same air it spoils."""
+    rooms = {room.id: room for room in job.rooms}
+    for maker in units:
+        for what in maker.step.makes:
+            for coat in units:
+                if (
+                    coat.material is None
+                    or coat.index == maker.index
+                    or what in coat.step.makes
+                    or not air_meets(
+                        rooms[maker.surface.room], rooms[coat.surface.room]
+                    )
+                ):
+                    continue
+                clear = tables.clear_after(coat.surface, coat.material)
+                yield Apart(maker=maker.index, coat=coat.index, what=what, clear=clear)
+
+
+def windows_never_met(process: Process, days: int) -> Iterable[Reason]:
+    """Windows that shut, whenever the coat ends, before the next can start."""
+    n = len(process.axis)
+    for wait in process.waits:
+        before, after = process.units[wait.before], process.units[wait.after]
+        if after.step.rescue is not None or not (wait.high < n).any():
+            continue
+        starts = np.zeros(n + 1, dtype=np.int64)
+        starts[1:] = np.cumsum(np.any([m.may_start for m in after.modes], axis=0))
+        first = np.minimum(wait.low + wait.test, n)
+        met = starts[np.clip(wait.high + 1, first, n)] > starts[first]
+        ends = [
+            np.flatnonzero(mode.may_start) + mode.slots - 1 for mode in before.modes
+        ]
+        if not met[np.concatenate(ends)].any():
+            name = before.step.name or before.step.id
+            text = (
+                f"{after.called}: the window of {name} shuts before it can start, "
+                f"whenever {name} ends in the next {days} days"
+            )
+            yield Reason(code="window", text=text)
+
+
+# -- dates ---------------------------------------------------------------------------
+
+
+def promises_of(
+    openings: Openings, tables: ClockTables, places: Places
+) -> Iterable[Promise]:
+    """What each date asks of the last units on its surfaces."""
+    axis, job = openings.axis, openings.job
+    for number, wish in enumerate(job.dates):
+        by = axis.minute_of(wish.by)
+        for surface in surfaces_of(job, wish):
+            last = job.recipe(surface.recipe).steps[-1]
+            material = _knowing(openings, wish, last)
+            for unit in places.get((surface.id, last.id), ()):
+                ends = (axis.minute + SLOT_MIN).astype(np.float64)
+                if material is not None:
+                    ends = tables.ready(surface, material, _stage(wish))
+                yield Promise(
+                    date=number,
+                    unit=unit.index,
+                    wish=wish,
+                    late_min=np.maximum(ends - by, 0.0),
+                )
+
+
+def late_already(
+    openings: Openings, tables: ClockTables
+) -> Iterable[tuple[int, float | None]]:
+    """Dates that coats already on miss, and by how many minutes; None for ever."""
+    axis, job = openings.axis, openings.job
+    for number, wish in enumerate(job.dates):
+        by, late = axis.minute_of(wish.by), 0.0
+        for surface in surfaces_of(job, wish):
+            recipe = job.recipe(surface.recipe)
+            last = recipe.steps[-1]
+            material = _knowing(openings, wish, last)
+            for coat in coats_done(job, surface, recipe).coats(last, None):
+                reached = axis.minute_of(coat.end)
+                if material is not None:
+                    reached = tables.ready_after(
+                        surface, material, _stage(wish), reached
+                    )
+                late = max(late, reached - by)
+        if late > 0:
+            yield number, late if math.isfinite(late) else None
+
+
+def must_be_missed(job: Job, wish: DateWish) -> Reason:
+    """A date that must be kept and that coats already on miss."""
+    what = [called(surface) for surface in surfaces_of(job, wish)]
+    text = (
+        f"{', '.join(what)}: {_stage(wish) or 'done'} must be reached by "
+        f"{day_text(wish.by, job)}, and the coats already on do not reach it in this "
+        "air"
+    )
+    return Reason(code="date", text=text)
+
+
+def _stage(wish: DateWish) -> str:
+    return wish.stage or wish.promise or ""
+
+
+def _knowing(openings: Openings, wish: DateWish, last: Step) -> Material | None:
+    """The last step's material, if its label knows what the date asks for."""
+    material = openings.materials[last.material] if last.material else None
+    if material is None or material.label_min(_stage(wish)) is None:
+        return None
+    return material
