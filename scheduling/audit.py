@@ -504,14 +504,29 @@ class _Audit:
     def _ends(
         self, surface: Surface, step: Step, section: str | None
     ) -> list[datetime]:
-        """When a step ended or will end on a section, logged and planned."""
+        """When a step ended or will end on a section, logged and planned.
+
+        A logged coat with another of its step over all of it is under that and over.
+        """
         rows: list[Coat | Stint] = [*self.job.coats, *self.work]
-        return [
-            row.end
+        found = [
+            row
             for row in rows
             if (row.surface, row.step) == (surface.id, step.id)
             and (section is None or row.section in (None, section))
         ]
+        places = {section} if section else {name for name, _ in surface.sections}
+
+        def seen(coat: Coat) -> bool:
+            over = {
+                other.section
+                for other in found
+                if isinstance(other, Coat) and other.end > coat.end
+            }
+            on = places if coat.section is None else {coat.section}
+            return None not in over and not on <= over
+
+        return [row.end for row in found if isinstance(row, Stint) or seen(row)]
 
     def _continues(self, stint: Stint) -> bool:
         """Whether this is a later part of a step that splits."""

@@ -27,12 +27,21 @@ class Done:
         return self.has(step, None)
 
     def coats(self, step: Step, section: str | None) -> tuple[Coat, ...]:
-        """The coats of a step that a later stint on ``section`` lies on."""
-        return tuple(
-            coat
-            for coat in self.by_step.get(step.id, ())
-            if section is None or coat.section in (None, section)
-        )
+        """The coats of a step that a later stint on ``section`` lies on.
+
+        Of several on the same place only the last: it lies over the others, and its
+        clocks count. None asks for the whole surface, section by section.
+        """
+        found: dict[Coat, None] = {}
+        for part in (section,) if section else self.sections:
+            laid = [
+                coat
+                for coat in self.by_step.get(step.id, ())
+                if coat.section in (None, part)
+            ]
+            if laid:
+                found[max(laid, key=lambda coat: coat.end.timestamp())] = None
+        return tuple(found)
 
 
 def coats_done(job: Job, surface: Surface, recipe: Recipe) -> Done:

@@ -183,8 +183,7 @@ class _Looker:
         if wait is not None:
             before = recipe.step(wait.step)
             done = coats_done(self.job, surface, recipe)
-            parts = (blank.section,) if blank.section else done.sections
-            coats = _on_top(done.coats(before, blank.section), parts)
+            coats = done.coats(before, blank.section)
             material = self.materials.get(before.material or "")
             if coats and wait.stage == "":
                 ends = max(coat.end for coat in coats)
@@ -441,18 +440,6 @@ class _Looker:
             if reading.room == room and reading.at <= self.at
         ]
         return min(ages, default=None)
-
-
-def _on_top(coats: Iterable[Coat], parts: Iterable[str]) -> tuple[Coat, ...]:
-    """The coats of a step without those laid over by the same step once more."""
-    last: dict[str | None, Coat] = {}
-    for coat in sorted(coats, key=lambda coat: coat.end):
-        if coat.section is None:
-            last.clear()
-        last[coat.section] = coat
-    if set(parts) <= set(last):
-        last.pop(None, None)
-    return tuple(last.values())
 
 
 def _free_of(held: Iterable[HeldBy]) -> Range | None:
