@@ -115,3 +115,18 @@ class Plan:
             if stint.id == stint_id:
                 return stint
         return None
+
+    def held_by(self, stint_id: str) -> tuple[Stint, ...]:
+        """The stint, the one that holds it, and so on back to now.
+
+        Empty where the plan has no such stint.
+        """
+        chain: list[Stint] = []
+        seen: set[str] = set()
+        stint = self.stint(stint_id)
+        while stint is not None and stint.id not in seen:
+            chain.append(stint)
+            seen.add(stint.id)
+            other = stint.reason.other
+            stint = self.stint(other) if other is not None else None
+        return tuple(chain)

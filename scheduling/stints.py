@@ -11,8 +11,8 @@ from scheduling import drying
 from scheduling.clock_tables import window_stage
 from scheduling.greedy import Placed, Placing
 from scheduling.plan import Range, Reason, Stint
-from scheduling.problem import CLOSING, Coat, Material
-from scheduling.process import Process, Unit
+from scheduling.problem import CLOSING, Coat, Job, Material
+from scheduling.process import Process, Unit, day_text
 from scheduling.room_air import RoomAir
 
 NO_REASON = Reason(code="start", text="As early as it can be.")
@@ -56,11 +56,18 @@ def make_stints(
                 made = _with_clocks(
                     process, unit.material, made, wait_air[surface], open_air[surface]
                 )
+            if number > 1:
+                made = replace(made, reason=_goes_on(process.job, stints[-1]))
             stints.append(made)
             ends[unit.id] = made.id
     stints = [_naming(stint, ends) for stint in stints]
     # By the second, not by the face of the clock, which shows an hour of autumn twice.
     return tuple(sorted(stints, key=lambda s: (s.start.timestamp(), s.id)))
+
+
+def _goes_on(job: Job, before: Stint) -> Reason:
+    text = f"Goes on from {day_text(before.end, job)}."
+    return Reason(code="order", text=text, other=before.id)
 
 
 def _longer(unit_id: str, tail: str, taken: Collection[str]) -> str:
