@@ -8,18 +8,21 @@ import logging
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, Q
 from django.utils import timezone
 
+from jobs.elsewhere import away_elsewhere, stints_elsewhere
 from jobs.models import Job, Plan, PlanRun, WorkerBeat
 from jobs.queries import latest_plan, previous_plan
 from jobs.translation import job_value, plan_value, store_plan
 from scheduling import plan as engine_plan
 from scheduling import problem
 from scheduling.errors import BadInput
+from scheduling.job_file import job_sha256
 from scheduling.plan_file import write_plan
 from scheduling.planning import Progress, plan_job
 
@@ -117,15 +120,19 @@ def _plan(run: PlanRun, budget: float) -> None:
     planned = job_value(run.job)
     before = previous_plan(run.job)
     previous = None if before is None else plan_value(before)
+    crewed, notes = away_elsewhere(planned, stints_elsewhere(run.job, run.at))
 
     def work(on_progress: Callable[[Progress], bool]) -> engine_plan.Plan:
-        return plan_job(
-            planned,
+        plan = plan_job(
+            crewed,
             at=run.at.astimezone(planned.site.tz),
             budget=budget,
             previous=previous,
             on_progress=on_progress,
         )
+        # The plan is the stored job's: what other jobs hold is no part of it.
+        sha = job_sha256(planned)
+        return replace(plan, job_sha256=sha, notes=(*plan.notes, *notes))
 
     _store(run, planned, _with_reports(run, work))
 
