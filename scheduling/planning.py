@@ -21,6 +21,7 @@ from scheduling.greedy import Greedy, Placing, score
 from scheduling.job_file import job_sha256
 from scheduling.notes import air_notes, caution_notes, unused_notes
 from scheduling.plan import Bound, Late, Plan
+from scheduling.presence import presence
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
 from scheduling.process import Process
 from scheduling.process_of_job import make_process
@@ -327,7 +328,10 @@ class _Planner:
         )
         found = solved.placing or start
         if found is not None and not kept:
-            found = Greedy(process).drawn_forward(found)
+            drawn = Greedy(process).drawn_forward(found)
+            now, then = presence(process, found), presence(process, drawn)
+            if (then.weight, then.visits) <= (now.weight, now.visits):
+                found = drawn
         return found, solved
 
     def _watcher(self, process: Process) -> GoOn | None:

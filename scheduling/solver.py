@@ -13,6 +13,7 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from scheduling.greedy import Placed, Placing
+from scheduling.presence import presence
 from scheduling.process import (
     Process,
     Promise,
@@ -23,15 +24,17 @@ from scheduling.process import (
 from scheduling.working_time import Mask
 
 GoOn = Callable[[Placing | None], bool]
-Aim = Literal["changes", "late", "finish", "starts"]
-FIRST_PLAN: tuple[Aim, ...] = ("late", "finish", "starts")
+Aim = Literal["changes", "late", "finish", "days", "visits", "starts"]
+FIRST_PLAN: tuple[Aim, ...] = ("late", "finish", "days", "visits", "starts")
 REPLAN: tuple[Aim, ...] = ("changes", "late", "finish", "starts")
 # Share of what is left of the budget that an aim may take.
 SHARES: Mapping[Aim, float] = {
     "changes": 0.4,
     "late": 0.5,
-    "finish": 0.8,
-    "starts": 0.4,
+    "finish": 0.7,
+    "days": 0.5,
+    "visits": 0.5,
+    "starts": 0.15,  # a polish: it never proves much
 }
 # CP-SAT's deterministic time runs slower than the clock: on two cores in 2026 a unit of
 # it took 4 to 5 s on models of 50 to 60 stints, so that ours is about a second.
@@ -172,6 +175,9 @@ class _Model:
         self.test: list[cp_model.IntVar | int] = []
         self.by_class: list[list[cp_model.IntVar | int]] = []
         self.interval: list[cp_model.IntervalVar] = []
+        self.works: list[list[cp_model.IntervalVar]] = []  # by class, where it has one
+        self.here: dict[tuple[int, int], cp_model.IntVar] = {}  # class, day
+        self.visited: dict[tuple[str, int], cp_model.IntVar] = {}  # room, day
         # A wait's pieces before a unit's earliest end can never be used.
         self.first = [max(end - 1, 0) for end in earliest_ends(process)]
         self._units()
@@ -343,7 +349,9 @@ class _Model:
                     )
                 )
             model.add_no_overlap([*works, *away])
+            self.works.append(works)
             return
+        self.works.append([])
         demands = [self.by_class[unit.index][number] for unit in self.process.units]
         model.add_cumulative(
             [*self.interval, *away],
@@ -454,6 +462,60 @@ class _Model:
             self.model.add(finish >= last + 1)
         return finish
 
+    def _days(self) -> Iterable[tuple[int, int, int]]:
+        """Day, first slot and slots of each day of the axis before the horizon."""
+        days = self.process.axis.day[: self.horizon]
+        for day in np.unique(days).tolist():
+            inside = np.flatnonzero(days == day)
+            yield day, int(inside[0]), len(inside)
+
+    def _on_site(self) -> cp_model.LinearExprT:
+        """Days on which anybody works, and hands summed over days.
+
+        Posted when it is first asked for: the aims before it run without its rules.
+        """
+        model, anybody = self.model, []
+        for day, first, slots in self._days():
+            total = []
+            for number, members in enumerate(self.classes):
+                size = len(members)
+                here = model.new_int_var(0, size, "")
+                self.here[number, day] = here
+                total.append(here)
+                if size == 1:
+                    free = model.new_optional_fixed_size_interval_var(
+                        first, slots, ~here, ""
+                    )
+                    model.add_no_overlap([*self.works[number], free])
+                    continue
+                free = model.new_fixed_size_interval_var(first, slots, "")
+                demands = [row[number] for row in self.by_class]
+                model.add_cumulative(
+                    [*self.interval, free], [*demands, size - here], size
+                )
+            used = model.new_bool_var("")
+            model.add(sum(total) <= len(self.process.hands) * used)
+            anybody.append(used)
+        return sum(anybody) + sum(self.here.values())
+
+    def _visits(self) -> cp_model.LinearExprT:
+        """Days on which each room is worked in, summed over the rooms."""
+        rooms: dict[str, list[int]] = {}
+        for unit in self.process.units:
+            rooms.setdefault(unit.surface.room, []).append(unit.index)
+        for room, units in rooms.items():
+            intervals = [self.interval[index] for index in units]
+            for day, first, slots in self._days():
+                visited = self.model.new_bool_var("")
+                self.visited[room, day] = visited
+                shut = self.model.new_optional_fixed_size_interval_var(
+                    first, slots, ~visited, ""
+                )
+                self.model.add_cumulative(
+                    [*intervals, shut], [1] * len(units) + [len(units)], len(units)
+                )
+        return sum(self.visited.values())
+
     def _changes(self) -> list[cp_model.IntVar]:
         """One literal for each stint that changes its day or a hand."""
         days = self.process.axis.day[: self.horizon]
@@ -480,6 +542,10 @@ class _Model:
             return sum(self.changed) if self.changed else None
         if not self.start:
             return None
+        if aim == "days":
+            return self._on_site()
+        if aim == "visits":
+            return self._visits()
         return sum(
             self._urgency(unit) * self._off(unit.index) for unit in self.process.units
         )
@@ -500,6 +566,10 @@ class _Model:
             return max(placed.end for placed in placing.values())
         if aim == "changes":
             return sum(self._has_changed(index, placing) for index in self.kept)
+        if aim == "days":
+            return presence(self.process, placing).weight
+        if aim == "visits":
+            return presence(self.process, placing).visits
         return sum(
             self._urgency(unit)
             * (
@@ -606,6 +676,21 @@ class _Model:
             self.model.add_hint(
                 self.finish, max(placed.end for placed in placing.values())
             )
+        self._hint_days(placing)
+
+    def _hint_days(self, placing: Placing) -> None:
+        hands: set[tuple[int, int]] = set()
+        rooms: set[tuple[str, int]] = set()
+        for unit in self.process.units:
+            placed = placing[unit.index]
+            for day in set(self.process.axis.day[placed.start : placed.end].tolist()):
+                hands |= {(hand, day) for hand in placed.hands}
+                rooms.add((unit.surface.room, day))
+        for (number, day), here in self.here.items():
+            people = sum((member, day) in hands for member in self.classes[number])
+            self.model.add_hint(here, people)
+        for place, visited in self.visited.items():
+            self.model.add_hint(visited, place in rooms)
 
     def read(self, value: Callable[[cp_model.LinearExprT], int]) -> Placing:
         """The plan in a solution, people named within classes of equals."""
