@@ -5,7 +5,7 @@ work's own water changes a room's air, plan and air are solved in turn, at most 
 rounds.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite
@@ -20,7 +20,7 @@ from scheduling.explanation import Explainer
 from scheduling.greedy import Greedy, Placing, score
 from scheduling.job_file import job_sha256
 from scheduling.notes import air_notes, caution_notes, unused_notes
-from scheduling.plan import Bound, Late, Plan
+from scheduling.plan import Bound, Late, Plan, Stint
 from scheduling.presence import presence
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
 from scheduling.process import Process
@@ -379,7 +379,7 @@ class _Planner:
             (stint.end for stint in work), key=datetime.timestamp, default=None
         )
         bound = self._bound(process, placing, solved, air_words)
-        late = self._late(process, placing)
+        late = self._late(process, stints)
         plan = Plan(
             job_sha256=job_sha256(self.job),
             outcome="plan",
@@ -409,15 +409,26 @@ class _Planner:
             air=air_words,
         )
 
-    def _late(self, process: Process, placing: Placing) -> tuple[Late, ...]:
-        worst: dict[int, float | None] = {}
-        for number, late in process.overdue:
-            worst[number] = late
+    def _late(self, process: Process, stints: Sequence[Stint]) -> tuple[Late, ...]:
+        """Dates missed, by the clocks that the stints show."""
+        worst: dict[int, float | None] = dict(process.overdue)
+        ends = {
+            (stint.surface, stint.section, stint.step): stint
+            for stint in sorted(stints, key=lambda stint: stint.end.timestamp())
+            if stint.kind == "work"
+        }
         for promise in process.promises:
-            late = float(promise.late_min[placing[promise.unit].last])
+            unit = process.units[promise.unit]
+            stint = ends[unit.surface.id, unit.section, unit.step.id]
+            stage = promise.wish.stage or promise.wish.promise or ""
+            clock = stint.ready.get(stage) or stint.promises.get(stage)
+            reached = stint.end if clock is None else clock.safe
             known = worst.get(promise.date, 0.0)
-            never = known is None or not isfinite(late)
-            worst[promise.date] = None if never else max(known or 0.0, late)
+            if reached is None or known is None:
+                worst[promise.date] = None
+                continue
+            over = reached.timestamp() - promise.wish.by.timestamp()
+            worst[promise.date] = max(known, over / 60)
         return tuple(
             Late(date=date, by_min=late)
             for date, late in sorted(worst.items())
