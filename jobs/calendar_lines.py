@@ -85,7 +85,7 @@ class StintLines:
             area_m2 = self.surface.area_m2
             if self.stint.section:
                 area_m2 *= dict(self.surface.sections).get(self.stint.section, 1.0)
-            litres = area_m2 / material.spread_m2_per_l
+            litres = area_m2 * self.step.coat / material.spread_m2_per_l
             words.append(f"about {litres:.2g} l for {area_m2:.3g} m²")
         return [f"{'Mix' if material.parts else 'Material'}: {', '.join(words)}"]
 

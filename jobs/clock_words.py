@@ -14,6 +14,7 @@ from jobs.templatetags.plan_format import say_label, say_minutes
 from jobs.week_marks import wedge_shares
 from scheduling.cautions import Caution, cautions, may_start
 from scheduling.drying import OPEN_LONGEST, Clock, clock, progress
+from scheduling.ground import AS_LABELLED, Laid
 from scheduling.problem import Air, Material
 from scheduling.room_air import constant_air
 
@@ -73,9 +74,13 @@ class ClockGroup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MaterialClocks:
-    """A material's clocks in one air, and what speaks against starting in it."""
+    """A material's clocks in one air, and what speaks against starting in it.
+
+    ``laid`` says how, where that is not as the label's: "2 times as thick ...".
+    """
 
     name: str
+    laid: str
     family: str
     label_temperature_c: float
     label_humidity_pct: float
@@ -85,9 +90,13 @@ class MaterialClocks:
 
 
 def material_clocks(
-    material: Material, air: Air, *, surface_c: float
+    material: Material,
+    air: Air,
+    *,
+    surface_c: float,
+    laid: Laid = AS_LABELLED,
 ) -> MaterialClocks:
-    """Every clock that the label knows, run in steady air."""
+    """Every clock that the label knows, run in steady air for a coat so laid."""
     steady = constant_air(
         _START,
         temperature_c=air.temperature_c,
@@ -95,11 +104,17 @@ def material_clocks(
         surface_c=surface_c,
     )
     stages = (*material.labels, *material.promises)
-    found = {stage: clock(material, stage, steady, np.zeros(1)) for stage in stages}
+    found = {
+        stage: clock(
+            material, stage, steady, np.zeros(1), coat=laid.coat, porous=laid.porous
+        )
+        for stage in stages
+    }
     given = cautions(
         material.family,
         air,
         surface_c=surface_c,
+        coat=laid.coat,
         open_capped="open" in found and _capped(material, found["open"]),
         never=tuple(
             stage for stage in stages if not isfinite(found[stage].likely_min[0])
@@ -126,7 +141,9 @@ def material_clocks(
         if likely is not None and stage not in _LATEST and likely > 0:
             end = _START + timedelta(minutes=likely)
             wedge = small_wedge(
-                wedge_shares(material, stage, steady, _START, end, progress),
+                wedge_shares(
+                    material, stage, steady, _START, end, progress, coat=laid.coat
+                ),
                 likely=end,
                 safe=None if safe is None else _START + timedelta(minutes=safe),
                 now=None,
@@ -152,6 +169,7 @@ def material_clocks(
             groups.append(ClockGroup(name=name, lines=lines))
     return MaterialClocks(
         name=material.name or material.id,
+        laid=how_laid(laid),
         family=material.family,
         label_temperature_c=material.label_air.temperature_c,
         label_humidity_pct=material.label_air.humidity_pct,
@@ -159,6 +177,16 @@ def material_clocks(
         cautions=given,
         groups=tuple(groups),
     )
+
+
+def how_laid(laid: Laid) -> str:
+    """How a coat is laid, where that is not as its label has it."""
+    told = []
+    if laid.coat != 1.0:
+        told.append(f"{laid.coat:g} times as thick as the label’s coat")
+    if laid.porous:
+        told.append("on porous ground, where it sets sooner")
+    return ", ".join(told)
 
 
 def _range(

@@ -21,6 +21,7 @@ from jobs.templatetags.plan_format import (
 )
 from jobs.week_marks import Progress, wedge_shares
 from scheduling.drying import hours_in
+from scheduling.ground import laid_on
 from scheduling.plan import Range, Stint
 from scheduling.problem import Job, Step
 from scheduling.readiness import HeldBy, SurfaceState
@@ -444,7 +445,10 @@ def _still_open(
     material = job.material(step.material)
     if "open" not in material.labels:
         return ""
-    clock = hours_in(material, "open", air, air.minute(words.now))
+    laid = laid_on(job, surface, step)
+    clock = hours_in(
+        material, "open", air, air.minute(words.now), laid.coat, porous=laid.porous
+    )
     open_min = float(clock.early_min)
     share = 1.0
     if state.section:
@@ -490,7 +494,13 @@ def _wedge(state: SurfaceState, air: RoomAir | None, words: Words) -> SmallWedge
     if until is None or until.likely is None:
         return None
     shares = wedge_shares(
-        state.material, state.stage, air, coat.end, until.likely, words.progress
+        state.material,
+        state.stage,
+        air,
+        coat.end,
+        until.likely,
+        words.progress,
+        coat=state.laid.coat,
     )
     left = [share for at, share in shares if at >= words.now]
     part = f"{left[0] * 100:.0f} % of the wait is left" if left else "Nothing is left"

@@ -40,13 +40,19 @@ _Value = TypeVar("_Value")
 SITE = ("latitude", "longitude", "altitude_m")
 SITE_LISTS = ("closed", "quiet", "typical_air")
 MATERIAL = ("points", "promises", "water_share", "spread_m2_per_l", "parts")
-STEP = ("after", "rescue", "work_min_m2", "setup_min", "skill", "makes")
+STEP = (
+    *("after", "rescue", "work_min_m2", "setup_min", "skill", "makes"),
+    *("coat", "seals"),
+)
 STEP_COLUMNS = (
     *("name", "material", "apply_min_m2", "hands_least", "hands_most"),
     *("wet", "splits", *STEP),
 )
 ROOM = ("access", "opens", "connected", "hands_most")
-SURFACE = ("openings_m2", "stop_lines_m", "u_w_m2k", "sun", "priority", "gates")
+SURFACE = (
+    *("openings_m2", "stop_lines_m", "u_w_m2k", "sun", "priority", "gates"),
+    "ground",
+)
 
 
 def job_json(row: Job) -> Json:

@@ -13,10 +13,11 @@ import numpy as np
 from jobs.week_scale import Scale, Span
 from scheduling.plan import Plan, Range, Stint
 from scheduling.problem import Coat, Job, Material, Recipe, Step, Surface, wait_of
-from scheduling.room_air import Floats, RoomAir
+from scheduling.room_air import RoomAir
 
 # Share of the wait left, 1 to 0, at minutes of the air; see scheduling.drying.
-Progress = Callable[[Material, str, RoomAir, float, Floats], Any]
+# Named beside them: ``coat``, how many times as thick as the label's it lies.
+Progress = Callable[..., Any]
 
 BLOCK, BLOCK_TOP = 24.0, 17.0  # a block's height and its place in its row
 _SAMPLE_MIN = 20.0
@@ -134,7 +135,7 @@ class _Pen:
             return False
         shares = wedge_shares(
             self.materials[step.material], stage, self.air, coat.end,
-            self.across.start, self.progress,
+            self.across.start, self.progress, coat=step.coat,
         )  # fmt: skip
         return shares[-1][1] > 0
 
@@ -201,6 +202,7 @@ class _Pen:
             entry.end,
             known_end or self.across.end,
             self.progress,
+            coat=step.coat,
         )
         line = self._line(shares)
         if not line:
@@ -296,6 +298,8 @@ def wedge_shares(
     end: datetime,
     until: datetime,
     progress: Progress,
+    *,
+    coat: float = 1.0,
 ) -> list[tuple[datetime, float]]:
     """Moments from a coat's end to ``until`` with the share of its wait left.
 
@@ -305,7 +309,8 @@ def wedge_shares(
     length = max(air.minute(until) - end_min, 1.0)
     step = max(_SAMPLE_MIN, length / _MOST_SAMPLES)
     minutes = end_min + np.append(np.arange(0.0, length, step), length)
-    shares = np.asarray(progress(material, stage, air, end_min, minutes), dtype=float)
+    left = progress(material, stage, air, end_min, minutes, coat=coat)
+    shares = np.asarray(left, dtype=float)
     found: list[tuple[datetime, float]] = []
     for minute, share in zip(minutes, shares, strict=True):
         found.append((end + timedelta(minutes=float(minute) - end_min), float(share)))

@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
 
 from scheduling import cautions, drying
+from scheduling.ground import FILMS, Laid
 from scheduling.plan import Stint
 from scheduling.problem import (
     SIZES,
@@ -270,14 +271,16 @@ class _Audit:
                 passed &= {None, stint.section}
             if not ends and not passed:
                 yield Violation("wait", stint.id, f"{before.id} is not done before")
+            laid = self._how(surface, before)
             for end in ends:
-                yield from self._gate(stint, surface, before, wait.stage, end)
+                yield from self._gate(stint, surface, before, laid, wait.stage, end)
 
     def _gate(
         self,
         stint: Stint,
         surface: Surface,
         before: Step,
+        laid: Laid,
         stage: str,
         end: datetime,
     ) -> Iterable[Violation]:
@@ -287,11 +290,11 @@ class _Audit:
         if stage == "" or before.material is None:
             return
         material = self.materials[before.material]
-        opens = self._clock(surface, material, stage, end, self.wait_air)
+        opens = self._clock(surface, material, laid, stage, end, self.wait_air)
         closing = "closes" if material.family in SIZES else "window"
         closes: Moments = (None, None, None)
         if closing in material.labels and closing != stage:
-            closes = self._clock(surface, material, closing, end, self.open_air)
+            closes = self._clock(surface, material, laid, closing, end, self.open_air)
         low, high = opens[2], closes[0]
         overlap = low is None or (high is not None and low > high)
         if closing in material.labels and overlap:
@@ -311,7 +314,9 @@ class _Audit:
         stage: str | None,
         rescue: Stint,
     ) -> Iterable[Violation]:
-        yield from self._gate(stint, surface, before, stage or "", rescue.end)
+        again = self._laid(rescue)
+        laid = self._how(surface, again)
+        yield from self._gate(stint, surface, before, laid, stage or "", rescue.end)
         for end in self._ends(surface, before, stint.section):
             if rescue.start < end - JOT:
                 yield Violation("wait", rescue.id, f"{before.id} ends {end}")
@@ -366,7 +371,8 @@ class _Audit:
                     ):
                         continue
                     material = self.materials[coat_step.material]
-                    clear = self._clear(other, material, end)
+                    laid = self._how(other, coat_step)
+                    clear = self._clear(other, material, laid, end)
                     if stint.start < clear - JOT and start < stint.end - JOT:
                         text = f"{name} is open or tacky until {clear}"
                         yield Violation(what, stint.id, text)
@@ -437,8 +443,9 @@ class _Audit:
                     if last.material is not None:
                         material = self.materials[last.material]
                         if material.label_min(stage) is not None:
+                            laid = self._how(surface, last)
                             reached = self._clock(
-                                surface, material, stage, end, self.wait_air
+                                surface, material, laid, stage, end, self.wait_air
                             )[2]
                     if reached is None or reached > wish.by + JOT:
                         yield Violation(
@@ -459,8 +466,30 @@ class _Audit:
         recipe = self.job.recipe(surface.recipe)
         wait = wait_of(recipe, step, self.materials)
         again = wait is not None and step.rescue is not None and step.rescue.stage
-        material = recipe.step(wait.step).material if wait and again else None
-        return replace(step, material=material, makes=())
+        if wait is None or not again:
+            return replace(step, material=None, makes=())
+        before = recipe.step(wait.step)
+        return replace(step, material=before.material, makes=(), coat=before.coat)
+
+    def _how(self, surface: Surface, step: Step) -> Laid:
+        """How thick a step lays its coat, and whether the ground sucks at it.
+
+        The ground sucks until a step below seals it; a rescue lies on the same steps.
+        """
+        sucks = surface.ground == "porous"
+        recipe = self.job.recipe(surface.recipe)
+        place = step.id
+        while sucks:
+            wait = wait_of(recipe, recipe.step(place), self.materials)
+            if wait is None:
+                break
+            place = wait.step
+            below = recipe.step(place)
+            seals = below.seals
+            if seals is None and below.material is not None:
+                seals = self.materials[below.material].family in FILMS
+            sucks = not seals
+        return Laid(coat=step.coat, porous=sucks)
 
     def _section_share(self, surface: Surface, section: str | None) -> float:
         return 1.0 if section is None else dict(surface.sections)[section]
@@ -566,13 +595,16 @@ class _Audit:
         self,
         surface: Surface,
         material: Material,
+        laid: Laid,
         stage: str,
         end: datetime,
         airs: Mapping[str, RoomAir],
     ) -> Moments:
         air = airs[surface.id]
         minute = air.minute(end)
-        found = drying.hours_in(material, stage, air, minute)
+        found = drying.hours_in(
+            material, stage, air, minute, laid.coat, porous=laid.porous
+        )
         moments = []
         for value in (found.early_min, found.likely_min, found.safe_min):
             length = float(value)
@@ -581,7 +613,9 @@ class _Audit:
             )
         return moments[0], moments[1], moments[2]
 
-    def _clear(self, surface: Surface, material: Material, end: datetime) -> datetime:
+    def _clear(
+        self, surface: Surface, material: Material, laid: Laid, end: datetime
+    ) -> datetime:
         usual = (
             ("closes", "tack")
             if material.family in SIZES
@@ -589,7 +623,8 @@ class _Audit:
         )
         for stage in usual:
             if stage in material.labels:
-                safe = self._clock(surface, material, stage, end, self.wait_air)[2]
+                airs = self.wait_air
+                safe = self._clock(surface, material, laid, stage, end, airs)[2]
                 return safe or datetime.max.replace(tzinfo=end.tzinfo)
         return end
 

@@ -275,12 +275,13 @@ def work_water(
     given: dict[str, Floats] = {}
     for coat in coats:
         surface = job.surface(coat.surface)
-        material_id = job.recipe(surface.recipe).step(coat.step).material
-        if material_id is None:
+        step = job.recipe(surface.recipe).step(coat.step)
+        if step.material is None:
             continue
         shares = dict(surface.sections)
         part = 1.0 if coat.section is None else shares[coat.section]
-        kilograms = coat_water_kg(job.material(material_id), surface.area_m2 * part)
+        area_m2 = surface.area_m2 * part
+        kilograms = coat_water_kg(job.material(step.material), area_m2) * step.coat
         flow = water_given_off(
             kilograms, 1.0, steps.minute(coat.end), step_min, steps.count
         )

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduling import cautions, drying
+from scheduling.ground import AS_LABELLED, Laid
 from scheduling.problem import SIZES, Family, Material, Surface
 from scheduling.room_air import RoomAir
 from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
@@ -67,58 +68,86 @@ class ClockTables:
         self._made: dict[tuple[object, ...], object] = {}
         self._worked: dict[int, drying.Worked] = {}
 
-    def gate(self, surface: Surface, material: Material, stage: str) -> Gate:
+    def gate(
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        laid: Laid = AS_LABELLED,
+    ) -> Gate:
         """Where the next step may start, for each slot the coat may end in."""
-        key = ("gate", self._air_key(surface), material.id, stage)
+        key = ("gate", self._air_key(surface), material.id, stage, laid)
         return self._once(
             key,
-            lambda: self._gate(surface, material, stage, self._ends()),
+            lambda: self._gate(surface, material, stage, self._ends(), laid),
         )
 
     def gate_after(
-        self, surface: Surface, material: Material, stage: str, end_min: float
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        end_min: float,
+        laid: Laid = AS_LABELLED,
     ) -> tuple[int, int, bool]:
         """The same for one coat already on, ended at ``end_min``."""
-        gate = self._gate(surface, material, stage, np.array([end_min]))
+        gate = self._gate(surface, material, stage, np.array([end_min]), laid)
         return int(gate.low[0]), int(gate.high[0]), bool(gate.test[0])
 
-    def ready(self, surface: Surface, material: Material, stage: str) -> Floats:
+    def ready(
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        laid: Laid = AS_LABELLED,
+    ) -> Floats:
         """Safe minute at which a coat ending in slot l reaches a stage or promise."""
         ends = self._ends()
-        key = ("ready", self._air_key(surface), material.id, stage)
+        key = ("ready", self._air_key(surface), material.id, stage, laid)
         return self._once(
-            key, lambda: ends + self._clock(surface, material, stage, ends).safe_min
+            key,
+            lambda: ends + self._clock(surface, material, stage, ends, laid).safe_min,
         )
 
     def ready_after(
-        self, surface: Surface, material: Material, stage: str, end_min: float
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        end_min: float,
+        laid: Laid = AS_LABELLED,
     ) -> float:
         """The same for one coat already on."""
 
         def make() -> float:
-            clock = self._clock(surface, material, stage, np.array([end_min]))
+            clock = self._clock(surface, material, stage, np.array([end_min]), laid)
             return end_min + float(clock.safe_min[0])
 
-        key = ("after", self._air_key(surface), material.id, stage, end_min)
+        key = ("after", self._air_key(surface), material.id, stage, end_min, laid)
         return self._once(key, make)
 
-    def clear_after(self, surface: Surface, material: Material) -> Ints:
+    def clear_after(
+        self, surface: Surface, material: Material, laid: Laid = AS_LABELLED
+    ) -> Ints:
         """First slot in which dust may be made after a coat ending in slot l."""
         stage = clear_stage(material)
         if stage is None:
             return np.arange(1, len(self.axis) + 1, dtype=np.int64)
-        key = ("clear", self._air_key(surface), material.id)
+        key = ("clear", self._air_key(surface), material.id, laid)
         return self._once(
-            key, lambda: self.axis.slots_from(self.ready(surface, material, stage))
+            key,
+            lambda: self.axis.slots_from(self.ready(surface, material, stage, laid)),
         )
 
-    def open_min(self, surface: Surface, material: Material) -> Floats:
+    def open_min(
+        self, surface: Surface, material: Material, laid: Laid = AS_LABELLED
+    ) -> Floats:
         """Early open time of a coat laid at the start of each slot."""
         air = self.open_air[surface.id]
-        key = ("open", id(air), material.id)
+        key = ("open", id(air), material.id, laid)
         starts = self.axis.minute.astype(np.float64)
         return self._once(
-            key, lambda: self._in_air(material, "open", air, starts).early_min
+            key, lambda: self._in_air(material, "open", air, starts, laid).early_min
         )
 
     def may_start(self, surface: Surface, family: Family) -> Mask:
@@ -136,17 +165,22 @@ class ClockTables:
         return self._once(key, make)
 
     def _gate(
-        self, surface: Surface, material: Material, stage: str, ends: Floats
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        ends: Floats,
+        laid: Laid,
     ) -> Gate:
         n = len(self.axis)
-        opens = self._clock(surface, material, stage, ends)
+        opens = self._clock(surface, material, stage, ends, laid)
         low = self.axis.slots_from(ends + opens.safe_min)
         high = np.full(len(ends), n, dtype=np.int64)
         test = np.zeros(len(ends), dtype=bool)
         closing = window_stage(material)
         if closing is None or closing == stage:
             return Gate(low=low, high=high, test=test)
-        closes = self._in_air(material, closing, self.open_air[surface.id], ends)
+        closes = self._in_air(material, closing, self.open_air[surface.id], ends, laid)
         high = self._last_slot(ends + closes.early_min)
         # Safe opening after early closing: plan inside the likely window, with a test.
         test = opens.safe_min > closes.early_min
@@ -170,16 +204,34 @@ class ClockTables:
         return found
 
     def _clock(
-        self, surface: Surface, material: Material, stage: str, ends: Floats
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        ends: Floats,
+        laid: Laid,
     ) -> drying.Clock:
-        return self._in_air(material, stage, self.wait_air[surface.id], ends)
+        return self._in_air(material, stage, self.wait_air[surface.id], ends, laid)
 
     def _in_air(
-        self, material: Material, stage: str, air: RoomAir, ends: Floats
+        self,
+        material: Material,
+        stage: str,
+        air: RoomAir,
+        ends: Floats,
+        laid: Laid,
     ) -> drying.Clock:
         if id(air) not in self._worked:  # the tables hold the air: ids stay its own
             self._worked[id(air)] = drying.in_air(air)
-        return drying.clock(material, stage, air, ends, worked=self._worked[id(air)])
+        return drying.clock(
+            material,
+            stage,
+            air,
+            ends,
+            coat=laid.coat,
+            porous=laid.porous,
+            worked=self._worked[id(air)],
+        )
 
     def _airs(self, surface: Surface) -> tuple[RoomAir, RoomAir]:
         return self.wait_air[surface.id], self.open_air[surface.id]

@@ -16,10 +16,13 @@ from scheduling.calibration import label_air_faults
 from scheduling.errors import BadInput, Fault
 from scheduling.problem import (
     FAMILIES,
+    GROUNDS,
     KINDS,
     MAKES,
     PROMISES,
     STAGES,
+    THICKEST_COAT,
+    THINNEST_COAT,
     After,
     Air,
     AirControl,
@@ -332,6 +335,14 @@ _people = Number(1, 50, whole=True)
 _hands_needed = Record(
     HandsNeeded, {"least": Key(_people), "most": _may(_people)}, _check_hands
 )
+
+
+def _check_step(step: Step, path: str, faults: list[Fault]) -> None:
+    if step.material is None and step.coat != 1.0:
+        allowed = "left out, since the step puts no material on"
+        faults.append(Fault(f"{path}.coat", step.coat, allowed))
+
+
 _step = Record(
     Step,
     {
@@ -350,7 +361,10 @@ _step = Record(
         "wet": _may(Flag(), default=False),
         "splits": _may(Flag(), default=False),
         "makes": _may(ListOf(Choice(MAKES)), default=()),
+        "coat": _may(Number(THINNEST_COAT, THICKEST_COAT), default=1.0),
+        "seals": _may(Flag()),
     },
+    _check_step,
 )
 _recipe = Record(
     Recipe,
@@ -437,6 +451,7 @@ _surface = Record(
         "gates": _may(
             ListOf(Record(Gate, _need(name=Text(), not_before=Moment()))), default=()
         ),
+        "ground": _may(Choice(GROUNDS)),
     },
     _check_surface,
 )

@@ -49,7 +49,7 @@ def wet_modes(
     step, surface = unit.step, unit.surface
     if not step.wet or unit.material is None or "open" not in unit.material.labels:
         return tuple(modes)
-    open_min = tables.open_min(surface, unit.material)
+    open_min = tables.open_min(surface, unit.material, unit.laid)
     kept = []
     for mode in modes:
         needed = open_needed_min(unit, mode.hands)

@@ -53,6 +53,9 @@ CLOSING = ("window", "closes")  # latest, not earliest: planned with their early
 PROMISES = ("handle", "load", "wash", "full")
 KINDS = ("ceiling", "wall", "panel", "column", "door", "trim", "floor")
 MAKES = ("dust", "steam", "solvent")
+GROUNDS = ("porous", "sealed")
+# A coat against the label's own thickness: beyond these no law is worth asking.
+THINNEST_COAT, THICKEST_COAT = 0.1, 10.0  # Assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,7 +212,11 @@ class HandsNeeded:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One step of a recipe. Without ``material`` it puts nothing on (sanding, leaf)."""
+    """One step of a recipe. Without ``material`` it puts nothing on (sanding, leaf).
+
+    ``coat`` 2.0 is twice as thick as the label's. ``seals`` says whether a porous
+    ground is sealed after it; unstated its material's family tells (``ground``).
+    """
 
     id: str
     material: str | None
@@ -224,6 +231,8 @@ class Step:
     wet: bool = False
     splits: bool = False
     makes: tuple[str, ...] = ()
+    coat: float = 1.0
+    seals: bool | None = None
 
     def minutes(self, area_m2: float, hands: int) -> float:
         """Hands-on minutes of ``hands`` people on an area, set-up included."""
@@ -302,7 +311,10 @@ class Gate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surface:
-    """A wall, ceiling, door ... of a room, with the recipe it gets."""
+    """A wall, ceiling, door ... of a room, with the recipe it gets.
+
+    ``ground`` "porous" sucks until a coat seals it; unstated it is as a label's is.
+    """
 
     id: str
     room: str
@@ -318,6 +330,7 @@ class Surface:
     sun: tuple[Hours, ...] = ()
     priority: int | None = None
     gates: tuple[Gate, ...] = ()
+    ground: str | None = None
 
     @property
     def area_m2(self) -> float:

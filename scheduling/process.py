@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduling import wet_edge
+from scheduling.ground import Laid
 from scheduling.plan import Reason
 from scheduling.problem import DateWish, Job, Material, Pin, Room, Step, Surface
 from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
@@ -47,6 +48,7 @@ class Unit:
     release: int  # first slot that gates, pins and logged coats leave open
     due: int  # last slot that a logged coat's window leaves open
     test_first: bool  # a logged coat asks for a test before this step
+    laid: Laid
     kind: Literal["work", "rescue"] = "work"
     part: int = 0  # number among the parts of a step that splits, from 1
     pinned: Pin | None = None

@@ -11,6 +11,7 @@ import numpy as np
 
 from scheduling.clock_tables import ClockTables
 from scheduling.done import Done, coats_done
+from scheduling.ground import laid_on
 from scheduling.modes import modes_of, too_short_text, wet_modes
 from scheduling.openings import Openings, openings_of
 from scheduling.parts import Part, parts_of, steps_left
@@ -159,6 +160,7 @@ class _Draft:
             setup_min=0.0,
             wet=False,
             makes=(),
+            coat=recipe.step(wait.step).coat,
         )
         saver = self._add(replace(part, step=saving, kind="rescue"), release, n)
         for earlier in self._under(part, wait):
@@ -186,6 +188,7 @@ class _Draft:
             release=release,
             due=due,
             test_first=test_first,
+            laid=laid_on(self.openings.job, part.surface, part.step),
             kind=part.kind,
             part=part.number,
             pinned=self._pin(part) if part.kind == "work" else None,

@@ -16,6 +16,7 @@ from scheduling.air_of_job import job_air
 from scheduling.clock_tables import clear_stage, window_stage
 from scheduling.done import coats_done
 from scheduling.explanation import STAGE_WORDS
+from scheduling.ground import AS_LABELLED, Laid, laid_on
 from scheduling.plan import Range
 from scheduling.problem import (
     Coat,
@@ -78,7 +79,8 @@ class SurfaceState:
     """A surface's next step and how it stands at one moment.
 
     ``since`` for closing and now, ``until`` for soon, today and held: when the wait
-    ends or ended. ``last_coat``, ``stage`` and ``material`` tell what is waited for.
+    ends or ended. ``last_coat``, ``stage``, ``material`` and ``laid`` tell what is
+    waited for.
     """
 
     surface: Surface
@@ -95,6 +97,7 @@ class SurfaceState:
     last_coat: Coat | None = None
     stage: str | None = None
     material: Material | None = None
+    laid: Laid = AS_LABELLED
 
     @property
     def room(self) -> str:
@@ -189,13 +192,16 @@ class _Looker:
                 ends = max(coat.end for coat in coats)
                 opens = Range(early=ends, likely=ends, safe=ends)
             elif coats and material is not None:
+                laid = laid_on(self.job, surface, before)
                 opens = _latest(
-                    self._clock(surface, material, wait.stage, c.end) for c in coats
+                    self._clock(surface, material, laid, wait.stage, c.end)
+                    for c in coats
                 )
                 closing = window_stage(material)
                 if closing is not None and closing != wait.stage:
                     closes = _soonest(
-                        self._clock(surface, material, closing, c.end) for c in coats
+                        self._clock(surface, material, laid, closing, c.end)
+                        for c in coats
                     )
                 last = max(coats, key=lambda coat: coat.end)
                 blank = replace(
@@ -203,6 +209,7 @@ class _Looker:
                     last_coat=last,
                     stage=wait.stage,
                     material=material,
+                    laid=laid,
                     test=TESTS[material.family],
                 )
         held = [*self._wait_hold(blank, opens), *self._holds(blank)]
@@ -338,7 +345,8 @@ class _Looker:
             stage = clear_stage(material)
             if stage is None:
                 continue
-            clear = self._clock(other, material, stage, coat.end)
+            laid = laid_on(self.job, other, theirs)
+            clear = self._clock(other, material, laid, stage, coat.end)
             if clear.safe is None or clear.safe > self.at:
                 text = f"Makes {makes[0]}: {name} is still open or tacky."
                 yield HeldBy(code=makes[0], text=text, until=clear)
@@ -375,11 +383,23 @@ class _Looker:
     # -- facts -----------------------------------------------------------------------
 
     def _clock(
-        self, surface: Surface, material: Material, stage: str, end: datetime
+        self,
+        surface: Surface,
+        material: Material,
+        laid: Laid,
+        stage: str,
+        end: datetime,
     ) -> Range:
         air = self.airs[surface.id]
         minute = air.minute(end)
-        clock = drying.clock(material, stage, air, np.array([minute]))
+        clock = drying.clock(
+            material,
+            stage,
+            air,
+            np.array([minute]),
+            coat=laid.coat,
+            porous=laid.porous,
+        )
 
         def moment(elapsed: float) -> datetime | None:
             if not np.isfinite(elapsed):

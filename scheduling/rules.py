@@ -10,6 +10,7 @@ import numpy as np
 
 from scheduling.clock_tables import ClockTables, clear_stage
 from scheduling.done import Done, coats_done
+from scheduling.ground import laid_on
 from scheduling.openings import Openings
 from scheduling.parts import Part
 from scheduling.plan import Reason
@@ -51,13 +52,14 @@ def logged_limits(
     if wait is None:
         return release, due, test
     before = recipe.step(wait.step)
+    laid = laid_on(openings.job, surface, before)
     for coat in done.coats(before, part.section):
         if wait.stage == "" or before.material is None:
             release = max(release, axis.slot_from(axis.minute_of(coat.end)))
             continue
         material = openings.materials[before.material]
         low, high, tested = tables.gate_after(
-            surface, material, wait.stage, axis.minute_of(coat.end)
+            surface, material, wait.stage, axis.minute_of(coat.end), laid
         )
         release, due, test = max(release, low), min(due, high), test or tested
     return release, due, test
@@ -80,7 +82,8 @@ def _clear_slot(openings: Openings, tables: ClockTables, part: Part) -> int:
             material = openings.materials[theirs.material]
             stage = clear_stage(material)
             if stage is not None:
-                ended = tables.ready_after(other, material, stage, ended)
+                laid = laid_on(job, other, theirs)
+                ended = tables.ready_after(other, material, stage, ended, laid)
             clear = max(clear, ended)
     return axis.slot_from(clear)
 
@@ -124,7 +127,7 @@ def wait_between(
     """The wait for a stage of the earlier unit's coat; plain order without one."""
     if stage == "" or before.material is None:
         return plain_order(axis, before, after)
-    gate = tables.gate(before.surface, before.material, stage)
+    gate = tables.gate(before.surface, before.material, stage, before.laid)
     return Wait(
         before=before.index,
         after=after.index,
@@ -187,7 +190,7 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
                     )
                 ):
                     continue
-                clear = tables.clear_after(coat.surface, coat.material)
+                clear = tables.clear_after(coat.surface, coat.material, coat.laid)
                 yield Apart(maker=maker.index, coat=coat.index, what=what, clear=clear)
 
 
@@ -230,7 +233,7 @@ def promises_of(
             for unit in places.get((surface.id, last.id), ()):
                 ends = (axis.minute + SLOT_MIN).astype(np.float64)
                 if material is not None:
-                    ends = tables.ready(surface, material, _stage(wish))
+                    ends = tables.ready(surface, material, _stage(wish), unit.laid)
                 yield Promise(
                     date=number,
                     unit=unit.index,
@@ -250,11 +253,12 @@ def late_already(
             recipe = job.recipe(surface.recipe)
             last = recipe.steps[-1]
             material = _knowing(openings, wish, last)
+            laid = laid_on(job, surface, last)
             for coat in coats_done(job, surface, recipe).coats(last, None):
                 reached = axis.minute_of(coat.end)
                 if material is not None:
                     reached = tables.ready_after(
-                        surface, material, _stage(wish), reached
+                        surface, material, _stage(wish), reached, laid
                     )
                 late = max(late, reached - by)
         if late > 0:

@@ -10,6 +10,7 @@ import numpy as np
 from scheduling import drying
 from scheduling.clock_tables import window_stage
 from scheduling.greedy import Placed, Placing
+from scheduling.ground import Laid
 from scheduling.plan import Range, Reason, Stint
 from scheduling.problem import CLOSING, Coat, Job, Material
 from scheduling.process import Process, Unit, day_text
@@ -54,7 +55,12 @@ def make_stints(
             if number == len(spans) and unit.material is not None:
                 surface = unit.surface.id
                 made = _with_clocks(
-                    process, unit.material, made, wait_air[surface], open_air[surface]
+                    process,
+                    unit.material,
+                    unit.laid,
+                    made,
+                    wait_air[surface],
+                    open_air[surface],
                 )
             if number > 1:
                 made = replace(made, reason=_goes_on(process.job, stints[-1]))
@@ -135,11 +141,18 @@ def _spans(process: Process, unit: Unit, placed: Placed) -> list[tuple[int, int]
 
 
 def _with_clocks(
-    process: Process, material: Material, stint: Stint, wait: RoomAir, opened: RoomAir
+    process: Process,
+    material: Material,
+    laid: Laid,
+    stint: Stint,
+    wait: RoomAir,
+    opened: RoomAir,
 ) -> Stint:
     def of(stage: str, air: RoomAir) -> Range:
         end = air.minute(stint.end)
-        clock = drying.clock(material, stage, air, np.array([end]))
+        clock = drying.clock(
+            material, stage, air, np.array([end]), coat=laid.coat, porous=laid.porous
+        )
         return Range(
             early=_moment(process, stint, float(clock.early_min[0]), math.floor),
             likely=_moment(process, stint, float(clock.likely_min[0]), round),

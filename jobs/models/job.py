@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from jobs.models.company import Company
 from jobs.models.rows import KeyedRow, KeyField, ListedRow, keys_unique_in, within
-from scheduling.problem import KINDS, PROMISES, STAGES
+from scheduling.problem import GROUNDS, KINDS, PROMISES, STAGES
 
 
 class Job(models.Model):
@@ -89,6 +89,7 @@ class Surface(KeyedRow):
     """A wall, ceiling, door ... of a room, with the recipe it gets."""
 
     Kind = models.TextChoices("Kind", [(kind.upper(), kind) for kind in KINDS])
+    Ground = models.TextChoices("Ground", [(name.upper(), name) for name in GROUNDS])
 
     job = models.ForeignKey(Job, models.CASCADE, related_name="surfaces")
     room = models.ForeignKey(Room, models.CASCADE, related_name="surfaces")
@@ -103,6 +104,7 @@ class Surface(KeyedRow):
     sun = models.JSONField(default=list, blank=True)
     priority = models.SmallIntegerField(null=True, blank=True)
     gates = models.JSONField(default=list, blank=True)
+    ground = models.CharField(max_length=8, choices=Ground, blank=True)
 
     class Meta(KeyedRow.Meta):
         constraints = (

@@ -7,8 +7,8 @@ from django.utils import timezone
 
 from jobs.models.company import User
 from jobs.models.job import Job, Surface
-from jobs.models.rows import KeyedRow, KeyField, ListedRow, keys_unique_in
-from scheduling.problem import FAMILIES
+from jobs.models.rows import KeyedRow, KeyField, ListedRow, keys_unique_in, within
+from scheduling.problem import FAMILIES, THICKEST_COAT, THINNEST_COAT
 
 
 class Material(KeyedRow):
@@ -68,6 +68,8 @@ class Step(KeyedRow):
     wet = models.BooleanField(default=False)
     splits = models.BooleanField(default=False)
     makes = models.JSONField(default=list, blank=True)
+    coat = models.FloatField(default=1.0)  # times the label's thickness
+    seals = models.BooleanField(null=True, blank=True)
 
     class Meta(KeyedRow.Meta):
         constraints = (
@@ -81,6 +83,11 @@ class Step(KeyedRow):
             models.CheckConstraint(
                 condition=Q(apply_min_m2__gte=0, work_min_m2__gte=0, setup_min__gte=0),
                 name="step_minutes_are_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=within("coat", THINNEST_COAT, THICKEST_COAT),
+                name="step_coat_is_a_thickness",
+                violation_error_message="A coat is 0.1 to 10 times the label's.",
             ),
         )
 

@@ -10,6 +10,7 @@ from jobs.forms import AirForm, TemperatureField
 from jobs.translation import job_value
 from jobs.views.guard import Visit, readable, visit_of
 from scheduling.air_of_job import job_air
+from scheduling.ground import Laid, laid_in
 from scheduling.problem import Air, Job, Recipe, wait_of
 
 STAGE_WORDS = {
@@ -74,10 +75,9 @@ def recipe_page(request: HttpRequest, job: str, recipe: str) -> HttpResponse:
         surface_c = values["surface"]
         if surface_c is None:
             surface_c = air.temperature_c
-        used = dict.fromkeys(step.material for step in chosen.steps if step.material)
         clocks = [
-            material_clocks(value.material(name), air, surface_c=surface_c)
-            for name in used
+            material_clocks(value.material(name), air, surface_c=surface_c, laid=laid)
+            for name, laid in _coats(value, chosen)
         ]
     return visit.page(
         "jobs/recipe.html",
@@ -123,6 +123,19 @@ def _form_of_today(visit: Visit, job: Job, recipe: Recipe) -> tuple[Any, str]:
             form.initial[name] = typed or f"{value:.0f}"
     form.today = today
     return form, where
+
+
+def _coats(job: Job, recipe: Recipe) -> list[tuple[str, Laid]]:
+    """Each material with each way in which the recipe's steps lay it."""
+    grounds = dict.fromkeys(
+        row.ground for row in job.surfaces if row.recipe == recipe.id
+    ) or {None: None}
+    found: dict[tuple[str, Laid], None] = {}  # in order
+    for step in recipe.steps:
+        if step.material is not None:
+            for ground in grounds:
+                found[step.material, laid_in(job, recipe, step, ground)] = None
+    return list(found)
 
 
 def _steps(job: Job, recipe: Recipe) -> list[dict[str, Any]]:

@@ -1,5 +1,6 @@
 """Now in words, from states made by hand: what is told together, and what first."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -41,7 +42,7 @@ def span(likely: datetime, safe: datetime | None = None) -> Range:
 
 
 def even(
-    material: Any, stage: str, air: RoomAir, end_min: float, minutes: Any
+    material: Any, stage: str, air: RoomAir, end_min: float, minutes: Any, **_: Any
 ) -> np.ndarray:
     """A wait of a day that falls evenly."""
     return np.clip(1 - (np.asarray(minutes) - end_min) / 1440, 0, 1)
@@ -303,3 +304,19 @@ def test_several_moments_are_said_as_their_first_and_last(
     assert said.startswith(words.at(min(ends)))
     assert said.endswith(f"{words.at(max(ends))}"[-5:])
     assert words.between(ends * 2) == said
+
+
+def test_wet_work_on_porous_ground_or_laid_thin_stays_open_for_less() -> None:
+    def said(ground: str | None, coat: float) -> str:
+        step = StepFactory(id="coat-2", wet=True, coat=coat)
+        steps = (StepFactory(id="coat-1", seals=False), step)
+        job = house(recipes=(RecipeFactory(id="recipe", steps=steps),))
+        (wall, *rest) = job.surfaces
+        walls = (replace(wall, ground=ground), *rest)
+        job = replace(job, surfaces=walls)
+        found = state(job, "north", "now", step=step, last_coat=None, stage=None)
+        return " ".join(only_line(told(job, found)).why)
+
+    assert "stays open about **10 min**" in said(None, 1.0)
+    assert "stays open about **7 min**" in said("porous", 1.0)
+    assert "stays open about **4 min**" in said(None, 0.5)  # early; likely 5

@@ -7,7 +7,9 @@ import pytest
 import time_machine
 from django.test import Client
 
-from jobs.models import Job, User
+from jobs.factories import RecipeFactory, StepFactory, SurfaceFactory, small_job
+from jobs.models import Company, Job, User
+from jobs.translation import store_job
 from jobs.views.recipes import STAGE_WORDS
 from scheduling.problem import STAGES
 from tests.jobs.conftest import NOW
@@ -102,3 +104,32 @@ def test_the_ends_of_what_is_allowed_are_answered(
 def test_every_stage_that_a_step_can_wait_for_is_said_in_words() -> None:
     assert set(STAGE_WORDS) == {"", *STAGES}
     assert all("{}" in words for words in STAGE_WORDS.values())
+
+
+def test_a_coat_not_laid_as_the_label_has_it_is_told_with_its_own_clocks(
+    company: Company, page: Callable[..., str]
+) -> None:
+    steps = (StepFactory(id="coat-1"), StepFactory(id="coat-2", coat=2.0))
+    store_job(
+        company,
+        small_job(
+            recipes=(RecipeFactory(id="recipe", steps=steps),),
+            surfaces=(SurfaceFactory(id="wall", ground="porous"),),
+        ),
+    )
+    said = words(page("recipes/recipe/", temperature="23", humidity="50"))
+    assert "Laid on porous ground, where it sets sooner." in said
+    assert "Laid 2 times as thick as the label’s coat." in said
+    first, second = (part.split("Recoat")[0] for part in said.split("Open")[1:])
+    assert "worked, joined and wiped for 7 min" in first
+    assert "likely 14 min" in second  # the root of label and law, 10 and 20 min
+    assert "Takes the next coat after 4 h" in said  # on porous ground
+    assert said.count("Takes the next coat after 4 h") == 1  # the thick one later
+
+
+def test_a_coat_laid_as_the_label_has_it_is_told_once_and_without_more(
+    job: Job, page: Callable[..., str]
+) -> None:
+    said = words(page("recipes/recipe/", temperature="23", humidity="50"))
+    assert "Laid" not in said
+    assert said.count("Takes the next coat") == 1

@@ -67,7 +67,7 @@ def still_air(humidity_pct: float = 50.0) -> RoomAir:
 
 
 def even(
-    material: Any, stage: str, air: RoomAir, end_min: float, minutes: Any
+    material: Any, stage: str, air: RoomAir, end_min: float, minutes: Any, **_: Any
 ) -> np.ndarray:
     """A wait of four hours that falls evenly."""
     return np.clip(1 - (np.asarray(minutes) - end_min) / 240, 0, 1)
@@ -196,7 +196,7 @@ def test_the_pale_tail_ends_where_it_is_safe() -> None:
 def test_a_wait_longer_than_the_page_is_cut_at_its_edge_and_not_dropped_to_zero() -> (
     None
 ):
-    def endless(*_: Any) -> np.ndarray:
+    def endless(*_: Any, coat: float) -> np.ndarray:
         return np.full(len(_[-1]), 0.5)
 
     ready = Range(early=None, likely=None, safe=None)
@@ -304,7 +304,7 @@ def test_a_coat_of_the_week_before_still_shows_the_wait_it_has_left() -> None:
     coat = CoatFactory(start=at(0, 8), end=at(0, 9))
     later = Page(first=date(2026, 10, 13), last=date(2026, 10, 16))
 
-    def slow(*_: Any) -> np.ndarray:
+    def slow(*_: Any, coat: float) -> np.ndarray:
         return np.clip(1 - (np.asarray(_[-1]) - _[-2]) / (3 * 1440), 0, 1)
 
     picture = drawn(
@@ -425,3 +425,17 @@ def test_the_legend_knows_which_marks_are_there() -> None:
     test = stint(at(2, 9), at(2, 9.2), kind="test", step="coat-2")
     both = drawn(plan_of(stint(at(1, 9), at(1, 10)), test), airs=damp)
     assert both.shows == {"coat", "wedge", "test", "damp"}
+
+
+def test_a_thick_coats_wedge_is_drawn_by_its_own_clock() -> None:
+    asked = []
+
+    def noting(material: Any, *_: Any, coat: float) -> np.ndarray:
+        asked.append(coat)
+        return np.linspace(1, 0, len(_[-1]))
+
+    steps = (StepFactory(id="coat-1", coat=2.0), StepFactory(id="coat-2"))
+    job = small_job(recipes=(RecipeFactory(id="recipe", steps=steps),))
+    ready = {"recoat": Range(early=at(0, 15), likely=at(0, 18), safe=at(0, 18))}
+    drawn(plan_of(stint(at(0, 9), at(0, 10), ready=ready)), job, progress=noting)
+    assert asked == [2.0]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from scheduling.errors import BadInput
 from scheduling.job_file import job_schema, job_sha256, read_job, write_job
-from scheduling.problem import FAMILIES, KINDS, MAKES, PROMISES
+from scheduling.problem import FAMILIES, GROUNDS, KINDS, MAKES, PROMISES
 
 HOURS = [
     {"days": "mon-fri", "from": "08:00", "to": "16:30", "breaks": [["12:00", "12:30"]]},
@@ -88,6 +88,8 @@ WHOLE = {
                     "hands": {"least": 1, "most": 2},
                     "skill": "glazing",
                     "wet": True,
+                    "coat": 1.5,
+                    "seals": False,
                 },
                 {
                     "id": "rub",
@@ -137,6 +139,7 @@ WHOLE = {
             "recipe": "two",
             "priority": 1,
             "gates": [{"name": "sample signed", "not_before": AT}],
+            "ground": "porous",
         }
     ],
     "outdoors": [{"at": AT, **AIR, "wind_m_s": 3}],
@@ -199,7 +202,7 @@ OPTIONAL = {
     "splits", "makes", "dehumidifier_l_day", "access", "opens", "connected",
     "hands_most", "hand_back", "openings_m2", "stop_lines_m", "outside", "u_w_m2k",
     "sun", "priority", "gates", "wind_m_s", "surface_c", "section", "pins", "weight",
-    "most", "breaks", "relay",
+    "most", "breaks", "relay", "coat", "seals", "ground",
 }  # fmt: skip
 LISTS = {"outdoors", "readings", "coats", "dates"}  # nothing has happened: may be left
 
@@ -296,6 +299,18 @@ def test_a_key_outside_the_format_is_refused_with_those_that_are_known():
         (("recipes", 0, "steps", 0, "hands", "least"), 0),
         (("recipes", 0, "steps", 0, "hands", "least"), 1.5),
         (("recipes", 0, "steps", 0, "makes"), ["noise"]),
+        (("recipes", 0, "steps", 0, "coat"), 0),
+        (("recipes", 0, "steps", 0, "coat"), 10.5),
+        (("recipes", 0, "steps", 0, "coat"), -1),
+        (("recipes", 0, "steps", 0, "coat"), "double"),
+        (("recipes", 0, "steps", 0, "coat"), None),
+        (("recipes", 0, "steps", 0, "coat"), math.nan),
+        (("recipes", 0, "steps", 1, "coat"), 2),  # it puts nothing on
+        (("recipes", 0, "steps", 0, "seals"), "yes"),
+        (("recipes", 0, "steps", 0, "seals"), None),
+        (("surfaces", 0, "ground"), "sucking"),
+        (("surfaces", 0, "ground"), True),
+        (("surfaces", 0, "ground"), None),
         (("surfaces", 0, "kind"), "fence"),
         (("surfaces", 0, "openings_m2"), 10),
         (("surfaces", 0, "stop_lines_m"), [3, 2]),
@@ -527,6 +542,8 @@ def drawn_steps(name, before):
             "wet": flag,
             "splits": flag,
             "makes": st.lists(st.sampled_from(MAKES), min_size=1, max_size=2),
+            "coat": numbers(1.5, 10) | st.just(0.1),
+            "seals": st.booleans(),
         }
         | after,
     )
@@ -571,6 +588,7 @@ drawn_surfaces = st.fixed_dictionaries(
         "u_w_m2k": numbers(0.1, 9),
         "sun": some_hours,
         "priority": st.integers(-9, 9),
+        "ground": st.sampled_from(GROUNDS),
         "gates": st.lists(
             st.fixed_dictionaries({"name": names, "not_before": moments}), min_size=1
         ),

@@ -10,12 +10,18 @@ from jobs import typed_units
 from scheduling.drying import clocks_answer
 from scheduling.errors import BadInput, bad
 from scheduling.job_file import label_faults
-from scheduling.problem import FAMILIES, Air, Family, Label
+from scheduling.problem import (
+    FAMILIES,
+    THICKEST_COAT,
+    THINNEST_COAT,
+    Air,
+    Family,
+    Label,
+)
 from scheduling.room_air import STILL_AIR_M_S
 
 USUAL_AIR = "23C/50%"  # ASTM D3924, at which most labels speak
 STRONGEST_M_S = 20.0  # Assumed: a gale; the answer says where the laws end
-THINNEST, THICKEST = 0.1, 10.0  # Assumed: times the label's coat, likewise
 _SIGNED = ("--air", "--label-air", "--surface", "--moving-air", "--coat")
 
 
@@ -92,7 +98,7 @@ def _answer(options: dict[str, Any]) -> dict[str, Any]:
                 "moving_air", str(options["moving_air"]), 0.0, STRONGEST_M_S, "m/s"
             ),
             "coat": lambda: typed_units.number(
-                "coat", str(options["coat"]), THINNEST, THICKEST
+                "coat", str(options["coat"]), THINNEST_COAT, THICKEST_COAT
             ),
         }
     )
