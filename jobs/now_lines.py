@@ -178,7 +178,9 @@ def _same_hold(one: SurfaceState, other: SurfaceState) -> bool:
             for hold in state.held_by
         ]
         step, room = _step_name(state.step), state.surface.room
-        return (room, step, state.stage, state.sure, state.last_coat is None, holds)
+        minded = [caution.code for caution in state.cautions]
+        bare = state.last_coat is None
+        return (room, step, state.stage, state.sure, bare, holds, minded)
 
     if one.state != "held" or other.state != "held" or told(one) != told(other):
         return False
@@ -248,9 +250,10 @@ def _line(
     if state.state in ("working", "done"):
         return line
     tested = [words.tested(state)] if len(alike) == 1 else []
+    minded = dict.fromkeys(c.text for row in alike[:1] for c in row.cautions)
     return replace(
         line,
-        why=_said([*tested, *line.why]),
+        why=_said([*tested, *line.why, *minded]),
         aside=_said([_planned(job, alike, words), _sure(state)]),
     )
 

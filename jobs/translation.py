@@ -20,6 +20,7 @@ from jobs.models import (
     ForecastHour,
     Job,
     Material,
+    MoistureReading,
     Pin,
     Plan,
     Reading,
@@ -127,6 +128,16 @@ def job_value(row: Job) -> problem.Job:
             {"at": moment(reading.at), "room": rooms[reading.room_id].key}
             | {**_air(reading), **_given(reading, ("surface_c",))}
             for reading in row.readings.all()
+        ],
+        "moisture": [
+            {"at": moment(reading.at), "moisture_pct": _plain(reading.moisture_pct)}
+            | (
+                {"surface": surfaces[reading.surface_id].key}
+                if reading.surface_id
+                else {"room": rooms[reading.room_id].key}
+            )
+            | _given(reading, ("of",))
+            for reading in row.moisture.all()
         ],
         "coats": [
             {
@@ -344,6 +355,19 @@ def _store_lists(row: Job, job: problem.Job, stored: _Stored) -> None:
         ],
         same=("room_id", "at", "temperature_c", "humidity_pct", "surface_c"),
         keep=("taken_by_id",),
+    )
+    _listed(
+        row.moisture,
+        [
+            MoistureReading(
+                surface=surfaces[reading.surface] if reading.surface else None,
+                room=rooms[reading.room] if reading.room else None,
+                at=reading.at,
+                moisture_pct=reading.moisture_pct,
+                of=reading.of or "",
+            )
+            for reading in job.moisture
+        ],
     )
     _listed(
         row.coats,

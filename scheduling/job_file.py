@@ -21,8 +21,10 @@ from scheduling.problem import (
     MAKES,
     PROMISES,
     STAGES,
+    STUFFS,
     THICKEST_COAT,
     THINNEST_COAT,
+    WETTEST_PCT,
     After,
     Air,
     AirControl,
@@ -38,6 +40,7 @@ from scheduling.problem import (
     Job,
     LabelPoint,
     Material,
+    MoistureReading,
     Pin,
     Reading,
     Recipe,
@@ -204,6 +207,28 @@ _reading = Record(
         ),
         "surface_c": _may(TEMPERATURE),
     },
+)
+
+
+def _check_moisture(row: MoistureReading, path: str, faults: list[Fault]) -> None:
+    given = [name for name in ("surface", "room") if getattr(row, name) is not None]
+    if len(given) != 1:
+        faults.append(Fault(path, given, "exactly one of surface, room"))
+    elif row.surface is None and row.of is None:
+        allowed = f"one of {', '.join(STUFFS)}, since the reading is of a room"
+        faults.append(Fault(f"{path}.of", None, allowed))
+
+
+_moisture = Record(
+    MoistureReading,
+    {
+        "at": Key(Moment()),
+        "surface": _may(ident()),
+        "room": _may(ident()),
+        "moisture_pct": Key(Number(0, WETTEST_PCT)),
+        "of": _may(Choice(STUFFS)),
+    },
+    _check_moisture,
 )
 _site = Record(
     Site,
@@ -523,6 +548,7 @@ _job = Record(
         # Lists of what has happened may be missing: then nothing has.
         "outdoors": Key(ListOf(_outdoor_hour), optional=True, default=WRONG),
         "readings": Key(ListOf(_reading), optional=True, default=WRONG),
+        "moisture": _may(ListOf(_moisture), default=()),
         "coats": Key(ListOf(_coat), optional=True, default=WRONG),
         "pins": _may(ListOf(_pin), default=()),
         "dates": Key(ListOf(_date), optional=True, default=WRONG),
@@ -616,6 +642,11 @@ def reference_faults(job: Job) -> Iterable[Fault]:
     for number, reading in enumerate(job.readings):
         yield from known(f"readings[{number}].room", reading.room, rooms)
     surfaces = {surface.id: surface for surface in job.surfaces}
+    for number, meter in enumerate(job.moisture):
+        if meter.surface is not None:
+            yield from known(f"moisture[{number}].surface", meter.surface, surfaces)
+        if meter.room is not None:
+            yield from known(f"moisture[{number}].room", meter.room, rooms)
     steps = {
         recipe.id: {step.id: step for step in recipe.steps} for recipe in job.recipes
     }

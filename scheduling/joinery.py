@@ -9,17 +9,19 @@ wood with air on all sides; painted or stacked wood takes longer.
 from dataclasses import dataclass
 from math import inf, log
 
+import numpy as np
+
 from scheduling.cautions import Caution
 from scheduling.limits import within
-from scheduling.problem import Air
+from scheduling.problem import WETTEST_PCT, Air
 from scheduling.psychrometrics import wood_moisture_pct
+from scheduling.room_air import RoomAir
 
 INTERIOR_MOST_PCT = 12.0  # UFGS 09 90 00: wood 12 % (ASTM D4444); from memory
 SETTLED_PCT = 1.0  # the isotherm itself is no better: Glass, FPL-GTR-229
 BOARD_MM = 20.0  # the board that the lag below is of
 LAG_DAYS = 7.0  # Assumed: a whole 20 mm board takes weeks to come to its air
 _THICK_MM = (1.0, 200.0)  # Assumed: veneer to a newel post
-_WETTEST_PCT = 200.0  # green sapwood: USDA Wood Handbook ch. 4, table 4-1, rounded up
 
 _SOURCE = "UFGS 09 90 00; USDA Wood Handbook eq. 4-5; the days are judgement"
 
@@ -44,7 +46,7 @@ def acclimatising(
     within(
         ("temperature_c", air.temperature_c, -30, 60),
         ("humidity_pct", air.humidity_pct, 0, 100),
-        ("moisture_pct", moisture_pct, 0, _WETTEST_PCT),
+        ("moisture_pct", moisture_pct, 0, WETTEST_PCT),
         ("thickness_mm", thickness_mm, *_THICK_MM),
     )
     end_pct = wood_moisture_pct(air.temperature_c, air.humidity_pct)
@@ -104,6 +106,45 @@ def joinery_caution(
         )
         return Caution(code="moist-ground", text=text, source=_SOURCE)
     return None
+
+
+def unsettled_caution(
+    air: Air, moisture_pct: float, *, thickness_mm: float = BOARD_MM
+) -> Caution | None:
+    """What to mind while wood has not come to its room's air; None when it has."""
+    found = acclimatising(air, moisture_pct, thickness_mm=thickness_mm)
+    if found.settled_days <= 0:
+        return None
+    does = "swells" if found.settles_at_pct > moisture_pct else "shrinks"
+    text = (
+        f"Wood {moisture_pct:.1f} %, and this air takes it to "
+        f"{found.settles_at_pct:.1f} %: it {does} for about "
+        f"{_days(found.settled_days)} yet."
+    )
+    return Caution(code="joinery", text=text, source=_SOURCE)
+
+
+def moisture_then_pct(
+    air: RoomAir,
+    moisture_pct: float,
+    from_min: float,
+    to_min: float,
+    *,
+    thickness_mm: float = BOARD_MM,
+) -> float:
+    """What wood of that moisture comes to between two minutes of a room's air.
+
+    Exact for the first-order pace in air of steps; never backwards in time.
+    """
+    lag_min = LAG_DAYS * 1440 * (thickness_mm / BOARD_MM) ** 2
+    if to_min <= from_min:
+        return moisture_pct
+    edges = np.arange(len(air) + 1) * air.step_min
+    edges[0], edges[-1] = -inf, inf
+    edges = np.clip(edges, from_min, to_min)
+    settles = wood_moisture_pct(air.temperature_c, air.humidity_pct)
+    left = np.exp((edges - to_min) / lag_min)
+    return float(moisture_pct * left[0] + (settles * np.diff(left)).sum())
 
 
 def _days(days: float) -> str:

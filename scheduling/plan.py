@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
+from scheduling.cautions import Caution
 from scheduling.problem import AirHour
 
 StintKind = Literal["work", "test", "rescue"]
@@ -43,7 +44,8 @@ class Stint:
     """Planned work: one step, one surface or section, these hands, from-to.
 
     ``open``, ``closes`` and the moments in ``ready`` and ``promises`` count from
-    ``end``. A dry stint's span includes a break inside it.
+    ``end``. A dry stint's span includes a break inside it. ``cautions`` are what to
+    mind about the ground; they stop nothing.
     """
 
     id: str
@@ -59,6 +61,7 @@ class Stint:
     ready: Mapping[str, Range] = field(default_factory=dict)
     closes: Range | None = None
     promises: Mapping[str, Range] = field(default_factory=dict)
+    cautions: tuple[Caution, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

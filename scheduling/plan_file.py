@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from scheduling.cautions import Caution
 from scheduling.errors import BadInput, Fault
 from scheduling.job_file import HUMIDITY, TEMPERATURE
 from scheduling.plan import Bound, Change, Late, Plan, Range, Reason, Stint
@@ -35,6 +36,10 @@ _reason = Record(
         "other": Key(ident(), optional=True),
     },
 )
+_caution = Record(
+    Caution,
+    {"code": Key(Text(40)), "text": Key(Text(1000)), "source": Key(Text(200))},
+)
 _stint = Record(
     Stint,
     {
@@ -50,6 +55,7 @@ _stint = Record(
         "ready": Key(MapOf(_range, names=STAGES)),
         "closes": Key(_range, optional=True),
         "promises": Key(MapOf(_range, names=PROMISES), optional=True, default={}),
+        "cautions": Key(ListOf(_caution), optional=True, default=()),
         "reason": Key(_reason),
     },
 )

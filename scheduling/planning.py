@@ -18,6 +18,7 @@ from scheduling.difference import changes_between
 from scheduling.errors import PlanningError, bad
 from scheduling.explanation import Explainer
 from scheduling.greedy import Greedy, Placing, score
+from scheduling.ground_cautions import ground_notes, with_ground_cautions
 from scheduling.job_file import job_sha256
 from scheduling.notes import air_notes, caution_notes, unused_notes
 from scheduling.plan import Bound, Late, Plan, Stint
@@ -374,6 +375,7 @@ class _Planner:
         )
         if faults:
             raise AuditError("; ".join(str(fault) for fault in faults[:5]))
+        stints = with_ground_cautions(self.job, stints, airs, at=self.at)
         work = [stint for stint in stints if stint.kind != "test"]
         finish = max(
             (stint.end for stint in work), key=datetime.timestamp, default=None
@@ -388,7 +390,10 @@ class _Planner:
             late=late,
             air=self._air_shown(air, finish),
             stints=stints,
-            notes=self._all_notes(process, air),
+            notes=(
+                *ground_notes(self.job, stints, airs, at=self.at),
+                *self._all_notes(process, air),
+            ),
         )
         if self.previous is None:
             return plan

@@ -54,6 +54,8 @@ PROMISES = ("handle", "load", "wash", "full")
 KINDS = ("ceiling", "wall", "panel", "column", "door", "trim", "floor")
 MAKES = ("dust", "steam", "solvent")
 GROUNDS = ("porous", "sealed")
+STUFFS = ("wood", "plaster")
+WETTEST_PCT = 200.0  # green sapwood: USDA Wood Handbook ch. 4, table 4-1, rounded up
 # A coat against the label's own thickness: beyond these no law is worth asking.
 THINNEST_COAT, THICKEST_COAT = 0.1, 10.0  # Assumed
 
@@ -94,6 +96,20 @@ class Reading:
     temperature_c: float
     humidity_pct: float
     surface_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoistureReading:
+    """A moisture meter's word: of one surface, or of a room's wood or its plaster.
+
+    ``of`` is what the meter was set to; unstated a surface's kind tells.
+    """
+
+    at: datetime
+    moisture_pct: float
+    surface: str | None = None
+    room: str | None = None
+    of: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -397,6 +413,7 @@ class Job:
     now: datetime | None = None
     outdoors: tuple[AirHour, ...] = ()
     readings: tuple[Reading, ...] = ()
+    moisture: tuple[MoistureReading, ...] = ()
     coats: tuple[Coat, ...] = ()
     pins: tuple[Pin, ...] = ()
     dates: tuple[DateWish, ...] = ()

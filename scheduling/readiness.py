@@ -13,10 +13,12 @@ import numpy as np
 
 from scheduling import cautions, drying
 from scheduling.air_of_job import job_air
+from scheduling.cautions import Caution
 from scheduling.clock_tables import clear_stage, window_stage
 from scheduling.done import coats_done
 from scheduling.explanation import STAGE_WORDS
 from scheduling.ground import AS_LABELLED, Laid, laid_on
+from scheduling.ground_cautions import GroundCautions
 from scheduling.plan import Range
 from scheduling.problem import (
     Coat,
@@ -80,7 +82,7 @@ class SurfaceState:
 
     ``since`` for closing and now, ``until`` for soon, today and held: when the wait
     ends or ended. ``last_coat``, ``stage``, ``material`` and ``laid`` tell what is
-    waited for.
+    waited for. ``cautions`` are what to mind about the ground; they hold nothing.
     """
 
     surface: Surface
@@ -98,6 +100,7 @@ class SurfaceState:
     stage: str | None = None
     material: Material | None = None
     laid: Laid = AS_LABELLED
+    cautions: tuple[Caution, ...] = ()
 
     @property
     def room(self) -> str:
@@ -139,6 +142,7 @@ class _Looker:
         self.job = replace(job, coats=self.coats)
         self.airs = job_air(self.job, at=at, days=AHEAD_DAYS).surfaces
         self.materials = {material.id: material for material in job.materials}
+        self.ground = GroundCautions(self.job, self.airs, self.coats, at=at)
 
     def state(self, surface: Surface) -> SurfaceState:
         """How one surface stands."""
@@ -214,7 +218,11 @@ class _Looker:
                 )
         held = [*self._wait_hold(blank, opens), *self._holds(blank)]
         held += self._air_then(blank, held)
-        return self._judged(blank, opens, closes, held)
+        found = self._judged(blank, opens, closes, held)
+        start = found.until.likely if found.until else None
+        start = self.at if start is None else max(start, self.at)
+        minded = self.ground.before(surface, step, blank.section, start)
+        return replace(found, cautions=minded)
 
     def _judged(
         self,
@@ -505,6 +513,10 @@ def _state_json(state: SurfaceState) -> dict[str, Json]:
         if value is not None:
             written[name] = _range_json(value)
     written["held_by"] = [_held_json(hold) for hold in state.held_by]
+    written["cautions"] = [
+        {"code": caution.code, "text": caution.text, "source": caution.source}
+        for caution in state.cautions
+    ]
     written["test"] = state.test
     written["sure"] = state.sure
     if state.reading_age_min is not None:

@@ -1,6 +1,6 @@
 """The records, one noun family a file; everything belongs to a company."""
 
-from jobs.models.air import ForecastHour, Reading
+from jobs.models.air import ForecastHour, MoistureReading, Reading
 from jobs.models.company import Company, User
 from jobs.models.feed import CalendarEntry, FeedLink
 from jobs.models.hand import Hand
@@ -19,6 +19,7 @@ __all__ = [
     "Hand",
     "Job",
     "Material",
+    "MoistureReading",
     "Pin",
     "Plan",
     "PlanRun",

@@ -1,11 +1,12 @@
-"""Air measured in rooms and expected outdoors."""
+"""Air measured in rooms and expected outdoors, and moisture measured in the ground."""
 
 from django.core.exceptions import ValidationError
 from django.db import models
 
 from jobs.models.company import User
-from jobs.models.job import Job, Room
+from jobs.models.job import Job, Room, Surface
 from jobs.models.rows import ListedRow, within
+from scheduling.problem import STUFFS, WETTEST_PCT
 
 # What the job format allows: Earth's records are -89 and 57 C.
 COLDEST_C, HOTTEST_C = -60.0, 70.0
@@ -52,6 +53,43 @@ class Reading(ListedRow):
         super().clean()
         if self.room_id is not None and self.room.job_id != self.job_id:
             raise ValidationError({"room": "Choose a room of this job."})
+
+
+class MoistureReading(ListedRow):
+    """A moisture meter's word on a surface, or on a room's wood or its plaster."""
+
+    Stuff = models.TextChoices("Stuff", [(name.upper(), name) for name in STUFFS])
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="moisture")
+    surface = models.ForeignKey(
+        Surface, models.CASCADE, null=True, blank=True, related_name="moisture"
+    )
+    room = models.ForeignKey(
+        Room, models.CASCADE, null=True, blank=True, related_name="moisture"
+    )
+    at = models.DateTimeField()
+    moisture_pct = models.FloatField()
+    of = models.CharField(max_length=8, choices=Stuff, blank=True)
+
+    class Meta(ListedRow.Meta):
+        constraints = (
+            models.CheckConstraint(
+                condition=within("moisture_pct", 0, WETTEST_PCT),
+                name="moisture_is_a_share",
+                violation_error_message="Give a moisture from 0 to 200 %.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(surface=None, room__isnull=False) & ~models.Q(of="")
+                | models.Q(surface__isnull=False, room=None),
+                name="moisture_is_of_one_thing",
+                violation_error_message=(
+                    "A reading is of a surface, or of a room's wood or its plaster."
+                ),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.surface or self.room}: {self.moisture_pct:g} %"
 
 
 class ForecastHour(ListedRow):

@@ -23,6 +23,7 @@ from jobs.factories import (
     small_job,
 )
 from jobs.now_lines import FREES, GROUPS, TOGETHER, Group, Line, Words, now_groups
+from scheduling.cautions import Caution
 from scheduling.plan import Range, Reason, Stint
 from scheduling.problem import Job, Rescue
 from scheduling.readiness import STATES, HeldBy, SurfaceState
@@ -320,3 +321,21 @@ def test_wet_work_on_porous_ground_or_laid_thin_stays_open_for_less() -> None:
     assert "stays open about **10 min**" in said(None, 1.0)
     assert "stays open about **7 min**" in said("porous", 1.0)
     assert "stays open about **4 min**" in said(None, 0.5)  # early; likely 5
+
+
+def test_what_the_ground_has_against_a_coat_is_told_beside_its_answer() -> None:
+    job = house()
+    moist = Caution(code="moist-ground", text="Wood 16.0 %; at most 12 %.", source="")
+    free = state(job, "north", "now", cautions=(moist,))
+    line = only_line(told(job, free))
+    assert line.why[-1] == moist.text
+    assert line.coat  # it stops nothing
+    assert moist.text not in only_line(told(job, state(job, "north", "now"))).why
+
+
+def test_walls_that_have_other_things_to_mind_are_not_told_as_one() -> None:
+    job = house()
+    moist = Caution(code="moist-ground", text="Wood 16.0 %; at most 12 %.", source="")
+    one = waiting(job, "north", at(2, 6), cautions=(moist,))
+    (group,) = told(job, one, waiting(job, "east", at(2, 6)))
+    assert len(group.lines) == 2

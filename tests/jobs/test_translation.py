@@ -154,6 +154,13 @@ def full_job() -> problem.Job:
             ReadingFactory(room="attic", temperature_c=0),
             ReadingFactory(room="attic", temperature_c=0),  # twice is not once
         ),
+        moisture=(
+            problem.MoistureReading(at=MONDAY, moisture_pct=14.5, surface="beam"),
+            problem.MoistureReading(
+                at=MONDAY, moisture_pct=9, surface="wall", of="plaster"
+            ),
+            problem.MoistureReading(at=MONDAY, moisture_pct=0, room="attic", of="wood"),
+        ),
         coats=(CoatFactory(section="2"), CoatFactory(surface="beam")),
         pins=(PinFactory(hands=("third", "hand")), PinFactory(surface="beam")),
         dates=(
@@ -322,11 +329,11 @@ def job_of(rooms: int) -> problem.Job:
 
 
 @pytest.mark.parametrize("rooms", [2, 20])
-def test_a_job_is_read_in_eleven_queries_whatever_its_size(
+def test_a_job_is_read_in_twelve_queries_whatever_its_size(
     company: Company, rooms: int, django_assert_num_queries: Any
 ) -> None:
     row = Job.objects.get(pk=store_job(company, job_of(rooms)).pk)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         assert len(job_value(row).surfaces) == rooms
 
 
@@ -359,6 +366,7 @@ def test_replacing_a_job_keeps_rows_whose_id_stays(
         surfaces=full_job().surfaces[:1],
         rooms=(replace(full_job().rooms[0], connected=()),),
         readings=full_job().readings[:1],
+        moisture=full_job().moisture[1:2],
         coats=(full_job().coats[0], CoatFactory(section="1")),
         pins=(),
         dates=full_job().dates[:1],

@@ -144,6 +144,10 @@ WHOLE = {
     ],
     "outdoors": [{"at": AT, **AIR, "wind_m_s": 3}],
     "readings": [{"at": AT, "room": "hall", **AIR, "surface_c": 17.5}],
+    "moisture": [
+        {"at": AT, "surface": "north", "moisture_pct": 6.5, "of": "plaster"},
+        {"at": AT, "room": "hall", "moisture_pct": 14, "of": "wood"},
+    ],
     "coats": [
         {"surface": "north", "section": "1", "step": "one", "from": AT, "to": LATER}
     ],
@@ -203,6 +207,7 @@ OPTIONAL = {
     "hands_most", "hand_back", "openings_m2", "stop_lines_m", "outside", "u_w_m2k",
     "sun", "priority", "gates", "wind_m_s", "surface_c", "section", "pins", "weight",
     "most", "breaks", "relay", "coat", "seals", "ground",
+    "moisture",
 }  # fmt: skip
 LISTS = {"outdoors", "readings", "coats", "dates"}  # nothing has happened: may be left
 
@@ -233,7 +238,11 @@ def test_each_key_is_required_or_optional_as_the_format_says(path):
         free = True
     if name in ("surface", "room", "job", "stage", "promise") and path[0] == "dates":
         assert any(fault.startswith("dates[") for fault in faults(job))
-    elif name == "stage" and under == "rescue":
+    elif name in ("surface", "room") and path[0] == "moisture":
+        assert faults(job)[spelt(path[:-1])].allowed == "exactly one of surface, room"
+    elif name == "of" and job["moisture"][path[1]].get("room"):
+        assert "wood, plaster" in faults(job)[spelt(path)].allowed
+    elif name == "of" or (name == "stage" and under == "rescue"):
         assert write_job(read_job(job)) == job
     elif (name in OPTIONAL | LISTS or free) and "gates" not in path[:-1]:
         told = ""
@@ -308,6 +317,15 @@ def test_a_key_outside_the_format_is_refused_with_those_that_are_known():
         (("recipes", 0, "steps", 1, "coat"), 2),  # it puts nothing on
         (("recipes", 0, "steps", 0, "seals"), "yes"),
         (("recipes", 0, "steps", 0, "seals"), None),
+        (("moisture", 0, "moisture_pct"), -1),
+        (("moisture", 0, "moisture_pct"), 200.5),
+        (("moisture", 0, "moisture_pct"), "dry"),
+        (("moisture", 0, "moisture_pct"), None),
+        (("moisture", 0, "moisture_pct"), math.nan),
+        (("moisture", 0, "at"), "2026-10-12"),
+        (("moisture", 0, "of"), "brick"),
+        (("moisture", 0), {}),
+        (("moisture",), {"at": AT}),
         (("surfaces", 0, "ground"), "sucking"),
         (("surfaces", 0, "ground"), True),
         (("surfaces", 0, "ground"), None),
@@ -338,6 +356,8 @@ def test_nonsense_is_refused_with_its_place_its_value_and_what_is_allowed(path, 
         (("coats", 0, "section"), "9", "1, 2, 3"),
         (("pins", 0, "hands", 0), "nobody", "lead"),
         (("readings", 0, "room"), "attic", "hall, bar"),
+        (("moisture", 0, "surface"), "south", "north"),
+        (("moisture", 1, "room"), "attic", "hall, bar"),
         (("dates", 0, "surface"), "south", "north"),
         (("dates", 2, "job"), "other", "inn"),
     ],
@@ -346,6 +366,11 @@ def test_a_name_that_refers_to_nothing_is_refused_with_those_there_are(
     path, value, told
 ):
     assert told in faults(changed(path, value))[spelt(path)].allowed
+
+
+def test_a_moisture_reading_is_of_a_surface_or_of_a_room():
+    fault = faults(changed(("moisture", 0, "room"), "hall"))["moisture[0]"]
+    assert fault.allowed == "exactly one of surface, room"
 
 
 def test_a_circular_order_is_named():
@@ -594,6 +619,17 @@ drawn_surfaces = st.fixed_dictionaries(
         ),
     },
 )
+meters = st.builds(
+    lambda what, row: what | row,
+    st.sampled_from(
+        [
+            {"surface": "north"},
+            {"surface": "north", "of": "wood"},
+            {"room": "bar", "of": "plaster"},
+        ]
+    ),
+    st.fixed_dictionaries({"at": moments, "moisture_pct": numbers(0, 200)}),
+)
 aims = st.sampled_from([{"surface": "north"}, {"room": "bar"}, {"job": "drawn"}])
 dates = st.builds(
     lambda aim, until, more: aim | until | more,
@@ -658,6 +694,7 @@ def drawn_jobs(draw):
             },
             optional={
                 "now": moments,
+                "moisture": st.lists(meters, min_size=1, max_size=2),
                 "pins": st.just([pin]) | st.just([pin | {"hands": ["lead"]}]),
             },
         )

@@ -42,7 +42,8 @@ def told(job: problem.Job, answer: dict[str, Any]) -> Iterable[str]:
         word = "since" if entry.get("since") else "until"
         likely = moments.get("likely")
         when = f"{word} {_moment(likely)}" if likely else ("never" if moments else "")
-        held = "; ".join(reason["text"] for reason in entry.get("held_by", ()))
+        told = (*entry.get("held_by", ()), *entry.get("cautions", ()))
+        why = "; ".join(reason["text"] for reason in told)
         rows.append(
             (
                 entry["state"],
@@ -50,7 +51,7 @@ def told(job: problem.Job, answer: dict[str, Any]) -> Iterable[str]:
                 entry.get("step") or "-",
                 when,
                 entry.get("sure") or "",
-                "; ".join(filter(None, (held, entry.get("test")))),
+                "; ".join(filter(None, (why, entry.get("test")))),
             )
         )
     yield from table(
