@@ -33,7 +33,14 @@ def air_origin(job: Job, at: datetime) -> datetime:
     return floor_to_slot(min([at, *starts]) - BEFORE)
 
 
-def job_air(job: Job, *, at: datetime, days: int, work: Iterable[Coat] = ()) -> JobAir:
+def job_air(
+    job: Job,
+    *,
+    at: datetime,
+    days: int,
+    work: Iterable[Coat] = (),
+    step_min: float = STEP_MIN,
+) -> JobAir:
     """The air over ``days`` days from ``at``, with the water of all coats.
 
     ``work`` are coats planned, beside those the job has logged.
@@ -41,14 +48,12 @@ def job_air(job: Job, *, at: datetime, days: int, work: Iterable[Coat] = ()) -> 
     origin = air_origin(job, at)
     span = days + AFTER_DAYS + (at - origin) / timedelta(days=1)
     modelled = any(isinstance(room.air, AirControl) for room in job.rooms)
-    outdoors = outdoor_air(job, origin, span, STEP_MIN) if modelled else None
-    water = work_water(job, (*job.coats, *work), origin, span, STEP_MIN)
-    rooms = {
-        room: _settled(air)
-        for room, air in room_airs(
-            job, origin, span, water=water, outdoors=outdoors
-        ).items()
-    }
+    outdoors = outdoor_air(job, origin, span, step_min) if modelled else None
+    water = work_water(job, (*job.coats, *work), origin, span, step_min)
+    airs = room_airs(
+        job, origin, span, water=water, step_min=step_min, outdoors=outdoors
+    )
+    rooms = {room: _settled(air) for room, air in airs.items()}
     return JobAir(
         origin=origin,
         rooms=rooms,

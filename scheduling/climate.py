@@ -37,8 +37,13 @@ from scheduling.psychrometrics import (
 )
 from scheduling.room_air import STILL_AIR_M_S, Floats, RoomAir
 from scheduling.room_doors import flows_m3_h, given_beside
-from scheduling.room_model import lagging, run_together
-from scheduling.room_readings import correction, put_right, readings_by_step, steps_of
+from scheduling.room_model import lagging, lagging_mean, run_together
+from scheduling.room_readings import (
+    correction,
+    put_right,
+    readings_by_minute,
+    steps_of,
+)
 from scheduling.room_water import Beside, Conditions, RoomRun, buffer_kg
 
 __all__ = [
@@ -64,6 +69,7 @@ OUTER_WALL_U = 1.5  # Assumed where unstated: W/(m2 K), a solid wall without ins
 SUN_RISE_K, SUN_LAG_H, SUN_SPREAD = 8.0, 1.0, 0.10
 
 WATER_LEAVES_MIN = 60.0  # Assumed: a coat gives off two thirds of its water in an hour
+WATER_FROM_MIN = 5.0  # Assumed: a coat has no end to the minute; the nearest of these
 WATER_KG_L = 1.0  # a litre of a wet coat's water part
 # Assumed where a label does not say: the usual share of water in a litre, and a spread.
 WATER_SHARE: Mapping[Family, float] = {
@@ -223,8 +229,8 @@ def surface_air(
     steps = steps_of(room_air)
     risen_k = sun_rise_k(job, surface, steps)
     warmth = warmth + risen_k
-    readings = readings_by_step(job, room, steps)
-    felt = {i: r.surface_c for i, r in readings.items() if r.surface_c is not None}
+    readings = readings_by_minute(job, room, steps)
+    felt = {m: r.surface_c for m, r in readings.items() if r.surface_c is not None}
     warmth = warmth + correction(felt, warmth, steps.step_min)
     spread = np.minimum(
         room_air.spread + SUN_SPREAD * risen_k / SUN_RISE_K,
@@ -234,14 +240,15 @@ def surface_air(
 
 
 def sun_rise_k(job: Job, surface: Surface, steps: Steps) -> Floats:
-    """How far the sun has warmed a surface at the start of each step.
+    """How far the sun has warmed a surface, its mean over each step.
 
     It follows the surface's hours with a lag, up and down, as under a clear sky.
     """
     if not surface.sun:
         return np.zeros(steps.count)
     goal = np.where(within(job.site, surface.sun, steps), SUN_RISE_K, 0.0)
-    return lagging(goal, 0.0, steps.step_min / HOUR_MIN, SUN_LAG_H)
+    step_h = steps.step_min / HOUR_MIN
+    return lagging_mean(lagging(goal, 0.0, step_h, SUN_LAG_H), step_h, SUN_LAG_H)
 
 
 def coat_water_kg(material: Material, area_m2: float) -> float:
@@ -282,9 +289,8 @@ def work_water(
         part = 1.0 if coat.section is None else shares[coat.section]
         area_m2 = surface.area_m2 * part
         kilograms = coat_water_kg(job.material(step.material), area_m2) * step.coat
-        flow = water_given_off(
-            kilograms, 1.0, steps.minute(coat.end), step_min, steps.count
-        )
+        end_min = round(steps.minute(coat.end) / WATER_FROM_MIN) * WATER_FROM_MIN
+        flow = water_given_off(kilograms, 1.0, end_min, step_min, steps.count)
         given[surface.room] = given.get(surface.room, 0.0) + flow
     return given
 
@@ -308,18 +314,13 @@ def _given_air(air: GivenAir, steps: Steps) -> RoomAir:
 def _modelled_air(
     conditions: Conditions, result: RoomRun, outdoors: RoomAir
 ) -> RoomAir:
-    # Machines act at a step's end; half of it undone is the state in their midst, which
-    # errs with the square of the step and not with the step.
-    taken_kg = result.removed_kg + result.cooled_kg - result.humidified_kg
-    amid = np.concatenate([[0.0], taken_kg[:-1]]) / 2 / conditions.air_kg
-    ratio = result.ratio + amid
-    vapour = vapour_from_ratio(ratio * 1000, conditions.pressure_pa)
-    humidity = humidity_pct_of(result.temperature_c, vapour)
+    vapour = vapour_from_ratio(result.mean_ratio * 1000, conditions.pressure_pa)
+    humidity = humidity_pct_of(result.mean_c, vapour)
     return replace(
         outdoors,
-        temperature_c=result.temperature_c,
+        temperature_c=result.mean_c,
         humidity_pct=np.clip(humidity, 0.0, 100.0),
-        surface_c=result.temperature_c,
+        surface_c=result.mean_c,
         moving_air_m_s=np.full(len(outdoors), STILL_AIR_M_S),
     )
 

@@ -2,6 +2,7 @@
 
 Each answers with three arrays over the steps: the humidity ratio at which it idles, the
 share of the distance to it that it goes in a step, and the most it moves in a step.
+``drawn_h`` is how fast all else draws the air to its own level, an hour.
 """
 
 import numpy as np
@@ -32,6 +33,7 @@ def dehumidifier(
     *,
     pressure_pa: float,
     step_h: float,
+    drawn_h: Floats | float = 0.0,
 ) -> Pull:
     """Of a machine rated at ``kg_h`` a kg of the room's dry air.
 
@@ -41,7 +43,7 @@ def dehumidifier(
     warmth = np.clip(temperature_c / RATED_C, 0.0, 1.0)
     rated = kg_h * warmth
     rate = rated / (RATED_HUMIDITY - IDLE_HUMIDITY) * slope
-    return idle, -np.expm1(-rate * step_h), rated * step_h
+    return idle, _share(rate, step_h, drawn_h), rated * step_h
 
 
 def humidifier(
@@ -51,17 +53,24 @@ def humidifier(
     *,
     pressure_pa: float,
     step_h: float,
+    drawn_h: Floats | float = 0.0,
 ) -> Pull:
     """Of a machine rated at ``kg_h`` a kg of the room's dry air; it heats no room."""
     full = ratio_at(temperature_c, WET_HUMIDITY, pressure_pa)
     rate = kg_h / (WET_HUMIDITY - FULL_HUMIDITY) * slope
-    return full, -np.expm1(-rate * step_h), np.full_like(full, kg_h * step_h)
+    return full, _share(rate, step_h, drawn_h), np.full_like(full, kg_h * step_h)
 
 
-def coil(changes_per_h: Floats, *, pressure_pa: float, step_h: float) -> Pull:
+def coil(
+    changes_per_h: Floats,
+    *,
+    pressure_pa: float,
+    step_h: float,
+    drawn_h: Floats | float = 0.0,
+) -> Pull:
     """Of a cooling coil that so many of the room's air volumes pass in an hour."""
     cold = ratio_at(np.full_like(changes_per_h, COIL_C), 1.0, pressure_pa)
-    return cold, -np.expm1(-changes_per_h * step_h), np.full_like(cold, np.inf)
+    return cold, _share(changes_per_h, step_h, drawn_h), np.full_like(cold, np.inf)
 
 
 def coil_kg_h(surplus_w: Floats, room_c: float) -> Floats:
@@ -73,3 +82,14 @@ def ratio_at(temperature_c: Floats, humidity: float, pressure_pa: float) -> Floa
     """Humidity ratio, kg/kg, at a relative humidity of 0 to 1."""
     pressed = humidity * saturation_pa(temperature_c)
     return WATER_TO_AIR * pressed / np.maximum(pressure_pa - pressed, 1.0)
+
+
+def _share(rate_h: Floats, step_h: float, drawn_h: Floats | float) -> Floats:
+    """Of the distance to its idle point, what a machine goes in one go for a step.
+
+    With z = rate x step the bare share is 1 - exp(-z). A machine in turn with the rest
+    would then settle (z + d) / 12 of a step's yield off the balance of both at once, d
+    for the rest being z's like: the rate is put right by that, to the next order.
+    """
+    z = rate_h * step_h
+    return np.asarray(-np.expm1(-z * (1 + z * (z + drawn_h * step_h) / 12)))

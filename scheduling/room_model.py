@@ -164,11 +164,15 @@ def _stepped(
         )
         for place, k in enumerate(open_rooms):
             temperatures[k] = columns[:, place]
-        came_w = np.stack(temperatures, axis=1) @ door_w_k
+    step_h = rooms[0].step_h
+    means_c = [lagging_mean(warm, step_h, THERMAL_LAG_H) for warm in temperatures]
+    if open_rooms:
+        came_w = np.stack(means_c, axis=1) @ door_w_k
     return step_water(
         rooms,
         begins,
         temperatures,
+        means_c,
         coil_kg_h=[
             warmth.coil_kg_h(came_w[:, k], float(door_w_k[k].sum()))
             for k, warmth in enumerate(warmths)
@@ -243,6 +247,15 @@ def lagging(goal_c: Floats, begin_c: float, step_h: float, lag_h: float) -> Floa
         drawn = np.cumsum((1 - left) * part / power)
         values[first + 1 : first + 1 + part.shape[0]] = power * (values[first] + drawn)
     return values[:-1]
+
+
+def lagging_mean(values: Floats, step_h: float, lag_h: float) -> Floats:
+    """The mean over each step of what ``lagging`` answers; the last entry as it is."""
+    step = step_h / lag_h
+    gone = -float(np.expm1(-step))
+    mean = values.copy()
+    mean[:-1] += (1 - gone / step) / gone * np.diff(values)
+    return mean
 
 
 def _lagging_together(

@@ -11,6 +11,9 @@ from scheduling.room_state import Conditions, humidity_slope
 BUFFER_LAG_H = 3.0  # Assumed: bare walls and furnishings answer within a few hours
 
 
+_Orders = tuple[Floats, Floats, Floats]
+
+
 @dataclass(frozen=True, slots=True)
 class Solution:
     """``x' = A x + u`` for x = (ratio, walls), u = (drive, 0), solved over a step."""
@@ -21,39 +24,54 @@ class Solution:
     d: float
     drive: Floats
     step_h: float
+    # Half the sum of the roots, half their difference, and exp at each (see _orders).
+    middle: Floats
+    apart: Floats
+    upper: _Orders
+    lower: _Orders
 
     @classmethod
     def of(
         cls, conditions: Conditions, temperature_c: Floats, *, walls_only: bool = False
     ) -> "Solution":
-        """``walls_only`` leaves out the air changes and what is given off."""
+        """At each step's mean temperature.
+
+        ``walls_only`` leaves out the air changes and what is given off.
+        """
         slope = humidity_slope(conditions, temperature_c)
         exchange = conditions.buffer_kg / BUFFER_LAG_H / conditions.air_kg
         changes, drive = changes_and_drive(conditions)
         if walls_only:
             changes, drive = np.zeros_like(changes), np.zeros_like(drive)
+        a = -(changes + exchange * slope)
+        b = np.full_like(slope, exchange)
+        c = slope / BUFFER_LAG_H
+        d = -1 / BUFFER_LAG_H
+        middle = (a + d) / 2
+        apart = np.sqrt(((a - d) / 2) ** 2 + b * c)
+        apart = np.maximum(apart, 1e-4)  # equal roots: a derivative by differences
         return cls(
-            a=-(changes + exchange * slope),
-            b=np.full_like(slope, exchange),
-            c=slope / BUFFER_LAG_H,
-            d=-1 / BUFFER_LAG_H,
+            a=a,
+            b=b,
+            c=c,
+            d=d,
             drive=drive,
             step_h=conditions.step_h,
+            middle=middle,
+            apart=apart,
+            upper=_orders(middle + apart, conditions.step_h),
+            lower=_orders(middle - apart, conditions.step_h),
         )
 
     def matrix(self, order: int) -> tuple[Floats, Floats, Floats, Floats]:
         """exp(A t) for order 0, its integral over the step for 1, that one's for 2."""
-        middle = (self.a + self.d) / 2
-        apart = np.sqrt(((self.a - self.d) / 2) ** 2 + self.b * self.c)
-        apart = np.maximum(apart, 1e-4)  # equal roots: a derivative by differences
-        upper = _exponential(middle + apart, self.step_h, order)
-        lower = _exponential(middle - apart, self.step_h, order)
-        mean, slope = (upper + lower) / 2, (upper - lower) / (2 * apart)
+        upper, lower = self.upper[order], self.lower[order]
+        mean, slope = (upper + lower) / 2, (upper - lower) / (2 * self.apart)
         return (
-            mean + slope * (self.a - middle),
+            mean + slope * (self.a - self.middle),
             slope * self.b,
             slope * self.c,
-            mean + slope * (self.d - middle),
+            mean + slope * (self.d - self.middle),
         )
 
     def mean_ratio(self, ratio: Floats, walls: Floats) -> Floats:
@@ -108,9 +126,9 @@ class Exchange:
         step_h = rooms[0].step_h
         for row in kinds:
             rates, modes = np.linalg.eigh(np.diag(row) + losing / np.outer(root, root))
-            rates = -np.maximum(rates, 0.0)
-            for order, matrices in enumerate(made):
-                part = modes * _exponential(rates, step_h / 2, order) @ modes.T
+            orders = _orders(-np.maximum(rates, 0.0), step_h / 2)
+            for order, matrices in zip(orders, made, strict=True):
+                part = modes * order @ modes.T
                 matrices.append(part * root[None, :] / root[:, None])
         own, once, twice = (np.array(matrices) for matrices in made)
         return cls(
@@ -155,14 +173,12 @@ def between_kg_h(rooms: Sequence[Conditions], doors_m3_h: Floats) -> Floats:
     return doors_m3_h * mean
 
 
-def _exponential(rate: Floats, t: float, order: int) -> Floats:
-    """Exp(rate t), integrated ``order`` times from 0 to t."""
+def _orders(rate: Floats, t: float) -> _Orders:
+    """Exp(rate t), the same integrated from 0 to t, and that integrated once more."""
     x = rate * t
-    if order == 0:
-        return np.exp(x)
+    less_one = np.expm1(x)
     small = np.abs(x) < 1e-3  # series where the difference would lose digits
     safe = np.where(small, 1.0, x)
-    if order == 1:
-        return t * np.where(small, 1 + x / 2 + x**2 / 6, np.expm1(safe) / safe)
-    series = 0.5 + x / 6 + x**2 / 24
-    return t**2 * np.where(small, series, (np.expm1(safe) - safe) / safe**2)
+    once = np.where(small, 1 + x / 2 + x**2 / 6, less_one / safe)
+    twice = np.where(small, 0.5 + x / 6 + x**2 / 24, (less_one - x) / safe**2)
+    return less_one + 1, t * once, t**2 * twice

@@ -68,9 +68,10 @@ class RoomState:
 class RoomRun:
     """A room over time: entry i is the state at the start of step i.
 
+    ``mean_c`` and ``mean_ratio`` are the means over step i, of what holds through it:
+    second order in the step, where the state at its start would be first.
     ``removed_kg`` (dehumidifier), ``cooled_kg`` (cooling coil), ``condensed_kg``,
-    ``humidified_kg`` and ``doors_kg`` (in from modelled rooms) are those of step i;
-    ``mean`` is the ratio's mean over each step, known where doors are open.
+    ``humidified_kg`` and ``doors_kg`` (in from modelled rooms) are those of step i.
     """
 
     temperature_c: Floats
@@ -81,7 +82,8 @@ class RoomRun:
     cooled_kg: Floats
     humidified_kg: Floats
     doors_kg: Floats
-    mean: Floats | None
+    mean_c: Floats
+    mean_ratio: Floats
 
 
 def humidity_slope(conditions: Conditions, temperature_c: Floats) -> Floats:

@@ -6,7 +6,8 @@ floor and furnishings whose humidity follows the room's,
 ``dphi/dt = (phi_room - phi) / tau``. Heating leaves the humidity ratio W as it is
 (ASHRAE Handbook - Fundamentals, ch. 16). What acts is held through a step and the two
 equations are solved exactly over it, so a step change in the outdoor air is exact at
-any step. Machines act at each step's end. Where doors are open, all that goes in and
+any step. Machines act between steps, for half of either, so that the mean over a step
+is right to the square of the step. Where doors are open, all that goes in and
 out by air is solved for the rooms together, half before and half after the walls'
 exchange (Strang 1968), which errs with the square of the step and loses no water.
 """
@@ -18,7 +19,12 @@ import numpy as np
 
 from scheduling.room_air import Floats
 from scheduling.room_devices import coil, dehumidifier, humidifier, ratio_at
-from scheduling.room_solution import BUFFER_LAG_H, Exchange, Solution
+from scheduling.room_solution import (
+    BUFFER_LAG_H,
+    Exchange,
+    Solution,
+    changes_and_drive,
+)
 from scheduling.room_state import (
     Beside,
     Conditions,
@@ -89,11 +95,7 @@ def buffer_kg(
 
 def water_balance(conditions: Conditions, result: RoomRun) -> WaterBalance:
     """The run's water, ventilation integrated exactly and not taken as what is left."""
-    if result.mean is None:
-        solution = Solution.of(conditions, result.temperature_c)
-        mean = solution.mean_ratio(result.ratio, result.walls)[:-1]
-    else:
-        mean = result.mean[:-1]
+    mean = result.mean_ratio[:-1]
     drawn = conditions.changes_per_h[:-1] * (conditions.outdoor_ratio[:-1] - mean)
     beside = conditions.beside
     entered = 0.0
@@ -119,17 +121,40 @@ def step_water(
     rooms: Sequence[Conditions],
     begins: Sequence[RoomState],
     warmths: Sequence[Floats],
+    means_c: Sequence[Floats],
     *,
     coil_kg_h: Sequence[Floats] | None = None,
     doors_m3_h: Floats | None = None,
 ) -> list[RoomRun]:
     """Step all rooms at once; arrays are steps x (ratio, walls) x rooms.
 
-    ``coil_kg_h`` is the air that passes each room's cooling coil.
+    ``warmths`` are each room's temperatures at the start of each step, ``means_c``
+    those that count through it; ``coil_kg_h`` the air that passes its cooling coil.
+    """
+    given = (rooms, begins, warmths, means_c, coil_kg_h, doors_m3_h)
+    runs = _stepped(*given, dripping=False)
+    if any(run.condensed_kg.any() for run in runs):
+        runs = _stepped(*given, dripping=True)
+    return runs
+
+
+def _stepped(
+    rooms: Sequence[Conditions],
+    begins: Sequence[RoomState],
+    warmths: Sequence[Floats],
+    means_c: Sequence[Floats],
+    coil_kg_h: Sequence[Floats] | None,
+    doors_m3_h: Floats | None,
+    *,
+    dripping: bool,
+) -> list[RoomRun]:
+    """With ``dripping`` walls do not drink in a step what condenses at its end.
+
+    Only then does it cost anything, and a room that stays dry comes out the same.
     """
     solved = [
-        Solution.of(room, warmth, walls_only=doors_m3_h is not None)
-        for room, warmth in zip(rooms, warmths, strict=True)
+        Solution.of(room, mean_c, walls_only=doors_m3_h is not None)
+        for room, mean_c in zip(rooms, means_c, strict=True)
     ]
     forward = [solution.matrix(0) for solution in solved]
     by_drive = [solution.matrix(1) for solution in solved]
@@ -146,7 +171,14 @@ def step_water(
         ],
         axis=1,
     )
-    machines = _Machines.of(rooms, warmths, coil_kg_h)
+    drawn_h = [-solution.a for solution in solved]
+    if doors_m3_h is not None:
+        for k, room in enumerate(rooms):
+            through = doors_m3_h[k].sum() / room.volume_m3
+            drawn_h[k] = drawn_h[k] + changes_and_drive(room)[0] + through
+    machines = _Machines.of(rooms, warmths, coil_kg_h, drawn_h)
+    thirst = np.stack([solution.c * solution.step_h / 2 for solution in solved], axis=1)
+    spilt = np.zeros_like(saturated)
     exchange = None if doors_m3_h is None else Exchange.of(rooms, doors_m3_h)
     state = np.array([[b.ratio for b in begins], [b.walls for b in begins]])
     count = saturated.shape[0]
@@ -156,6 +188,7 @@ def step_water(
     if exchange is not None:
         second, pushed = np.zeros_like(saturated), exchange.pushed()
     states[0] = state
+    turns = (machines.running, machines.running[::-1])  # none always has the first go
     part, begin = np.empty_like(state), np.empty_like(state[0])
     for i in range(count - 1):
         after = states[i + 1]
@@ -175,7 +208,7 @@ def step_water(
             second[i] = ratio
             np.dot(own, second[i], out=ratio)
             ratio += pushed[i]
-        for idle, share, most, moved, way in machines.running:
+        for idle, share, most, moved, way in turns[i % 2]:
             taken = moved[i]
             np.subtract(ratio, idle[i], out=taken)
             taken *= share[i]
@@ -187,25 +220,36 @@ def step_water(
                 ratio += taken
         condensed[i] = ratio
         np.minimum(ratio, saturated[i + 1], out=ratio)
+        if dripping:
+            # Over the step the air stood past saturation by half of what drips.
+            over = (condensed[i] - ratio) * thirst[i]
+            after[1] -= over
+            spilt[i] = over
         state = after
     condensed[:-1] -= states[1:, 0]
-    mean = doors_kg = None
-    if exchange is not None:
+    doors_kg = np.zeros_like(saturated)
+    if exchange is None:
+        each = enumerate(solved)
+        means = [s.mean_ratio(states[:, 0, k], states[:, 1, k]) for k, s in each]
+    else:
         second[-1] = states[-1, 0]
         mean = exchange.mean(states[:, 0], second)
         doors_kg = exchange.through_doors_kg(mean)
         doors_kg[-1] = 0.0
+        means = list(mean.T)
     return [
         RoomRun(
             temperature_c=warmths[k],
             ratio=states[:, 0, k],
             walls=states[:, 1, k],
             removed_kg=machines.removed[:, k] * rooms[k].air_kg,
-            condensed_kg=condensed[:, k] * rooms[k].air_kg,
+            condensed_kg=condensed[:, k] * rooms[k].air_kg
+            + spilt[:, k] * rooms[k].buffer_kg,
             cooled_kg=machines.cooled[:, k] * rooms[k].air_kg,
             humidified_kg=machines.humidified[:, k] * rooms[k].air_kg,
-            doors_kg=np.zeros(count) if doors_kg is None else doors_kg[:, k],
-            mean=None if mean is None else mean[:, k],
+            doors_kg=doors_kg[:, k],
+            mean_c=means_c[k],
+            mean_ratio=means[k],
         )
         for k in range(len(rooms))
     ]
@@ -215,6 +259,7 @@ def step_water(
 class _Machines:
     """What machines moved (steps x rooms, kg a kg of air), and those that run at all.
 
+    Each acts at a step's end for half of it and half of the next, in the warmth there.
     Of each: where it idles, its share, its most, what it moved, and its way: 1 takes
     out, -1 puts in and has its share so signed.
     """
@@ -230,7 +275,9 @@ class _Machines:
         rooms: Sequence[Conditions],
         warmths: Sequence[Floats],
         coil_kg_h: Sequence[Floats] | None,
+        drawn_h: Sequence[Floats],
     ) -> "_Machines":
+        warmths = [np.append(warmth[1:], warmth[-1]) for warmth in warmths]
         shape = (warmths[0].shape[0], len(rooms))
         removed, cooled, humidified = (np.zeros(shape) for _ in range(3))
         running: list[tuple[Floats, Floats, Floats, Floats, float]] = []
@@ -239,22 +286,24 @@ class _Machines:
                 dehumidifier(
                     warmth,
                     humidity_slope(room, warmth),
-                    room.dehumidifier_l_day / 24 / room.air_kg,
+                    _at_ends(room.dehumidifier_l_day) / 24 / room.air_kg,
                     pressure_pa=room.pressure_pa,
                     step_h=room.step_h,
+                    drawn_h=drawn,
                 )
-                for room, warmth in zip(rooms, warmths, strict=True)
+                for room, warmth, drawn in zip(rooms, warmths, drawn_h, strict=True)
             ]
             idle, share, most = _by_step(pulls)
             running.append((idle, share, most, removed, 1.0))
         if coil_kg_h is not None and any(flow.any() for flow in coil_kg_h):
             pulls = [
                 coil(
-                    flow / room.air_kg,
+                    _at_ends(flow) / room.air_kg,
                     pressure_pa=room.pressure_pa,
                     step_h=room.step_h,
+                    drawn_h=drawn,
                 )
-                for room, flow in zip(rooms, coil_kg_h, strict=True)
+                for room, flow, drawn in zip(rooms, coil_kg_h, drawn_h, strict=True)
             ]
             idle, share, most = _by_step(pulls)
             running.append((idle, share, most, cooled, 1.0))
@@ -266,12 +315,18 @@ class _Machines:
                     room.humidifier_l_day / 24 / room.air_kg,
                     pressure_pa=room.pressure_pa,
                     step_h=room.step_h,
+                    drawn_h=drawn,
                 )
-                for room, warmth in zip(rooms, warmths, strict=True)
+                for room, warmth, drawn in zip(rooms, warmths, drawn_h, strict=True)
             ]
             idle, share, most = _by_step(pulls)
             running.append((idle, -share, most, humidified, -1.0))
         return cls(removed, cooled, humidified, running)
+
+
+def _at_ends(values: Floats) -> Floats:
+    """At each step's end the mean of that step and the next."""
+    return np.asarray((values + np.append(values[1:], values[-1])) / 2)
 
 
 def _by_step(pulls: Sequence[tuple[Floats, Floats, Floats]]) -> list[Floats]:
