@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 from math import ceil, floor
 
 from scheduling.problem import Job, Site
-from scheduling.working_time import wall_clock, week_days_of
+from scheduling.working_time import wall_clock
 
 FOLD = 5  # a folded hour is drawn a fifth as wide as a working one
 _MARGIN_H = 1.0  # Assumed: an hour before opening and after closing is still day
@@ -185,7 +185,7 @@ def _wide_hours(job: Job, page: Page) -> list[tuple[datetime, datetime]]:
 def is_open(site: Site, day: date) -> bool:
     """Whether anybody may work on that day."""
     return day not in site.closed and any(
-        day.weekday() in week_days_of(row.days) for row in site.hours
+        day.weekday() in row.weekdays for row in site.hours
     )
 
 

@@ -8,11 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduling.errors import bad
-from scheduling.problem import Hours, Job, Site
+from scheduling.problem import Hours, Job, Site, clock_min
 from scheduling.room_air import STILL_AIR_M_S, Floats, RoomAir
 
 HOUR_MIN, DAY_MIN = 60, 24 * 60
-WEEK_DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 REPEATED_DAYS = 2  # after the last hour, where the job states no typical air
 
 # Half-widths in natural log that outdoor air adds to a clock's range, all assumed: a
@@ -130,29 +129,12 @@ def day_minutes(site: Site, steps: Steps) -> tuple[NDArray[np.int64], Floats]:
     return ordinals, local - days * DAY_MIN
 
 
-def clock_min(text: str) -> int:
-    """Minutes after midnight of "08:00"; "24:00" is the day's end."""
-    hours, minutes = text.split(":")
-    return int(hours) * 60 + int(minutes)
-
-
-def week_days(text: str) -> set[int]:
-    """Days, Monday 0, of "mon-fri", "sat" or "mon,wed-thu"; "sat-mon" goes round."""
-    days: set[int] = set()
-    for part in text.split(","):
-        first, _, last = part.partition("-")
-        begin = WEEK_DAYS.index(first)
-        length = (WEEK_DAYS.index(last or first) - begin) % 7
-        days |= {(begin + i) % 7 for i in range(length + 1)}
-    return days
-
-
 def _within(
     hours: Hours, days: NDArray[np.int64], minutes: Floats
 ) -> NDArray[np.bool_]:
     weekday = (days - 1) % 7  # day 1 of the calendar was a Monday
     begins, ends = clock_min(hours.start), clock_min(hours.end)
-    named = _among(weekday, week_days(hours.days))
+    named = _among(weekday, hours.weekdays)
     return named & (minutes >= begins) & (minutes < ends)
 
 

@@ -121,6 +121,14 @@ class Break:
     relay: bool = False
 
 
+_DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+def clock_min(text: str) -> int:
+    """Minutes after midnight of "08:00"; "24:00" is the day's end."""
+    return int(text[:2]) * 60 + int(text[3:])
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hours:
     """Clock times on some days of the week, in the site's zone. ``days`` "mon-fri"."""
@@ -129,6 +137,17 @@ class Hours:
     start: str
     end: str
     breaks: tuple[Break, ...] = ()
+
+    @property
+    def weekdays(self) -> frozenset[int]:
+        """Weekday numbers (Monday 0) of "mon-fri" or "sat,mon-tue"; ranges wrap."""
+        found: set[int] = set()
+        for part in self.days.split(","):
+            first, _, last = part.partition("-")
+            begin = _DAYS.index(first)
+            length = (_DAYS.index(last or first) - begin) % 7
+            found.update((begin + i) % 7 for i in range(length + 1))
+        return frozenset(found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -39,7 +39,7 @@ from scheduling.process import (
     day_text,
 )
 from scheduling.shapes import Json
-from scheduling.working_time import wall_clock, week_days_of
+from scheduling.working_time import wall_clock
 
 State = Literal["closing", "now", "soon", "today", "held", "working", "done"]
 STATES: tuple[State, ...] = (
@@ -437,7 +437,7 @@ class _Looker:
             starts = [
                 wall_clock(day, rule.start, self.job)
                 for rule in self.job.site.hours
-                if day.weekday() in week_days_of(rule.days)
+                if day.weekday() in rule.weekdays
             ]
             if starts and day not in self.job.site.closed:
                 return min(starts)

@@ -12,8 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduling.problem import Hand, Hours, Job, Room
-from scheduling.shapes import DAY_NAMES
+from scheduling.problem import Hand, Hours, Job, Room, clock_min
 
 SLOT_MIN = 5  # Assumed: nobody on site keeps time more finely.
 
@@ -183,7 +182,7 @@ def _spans(
     zone = job.site.tz
     first = at.astimezone(zone).date()
     found: list[Span] = []
-    rules = [(week_days_of(rule.days), rule) for rule in hours]
+    rules = [(rule.weekdays, rule) for rule in hours]
     for number in range(days + 1):
         day = first + timedelta(days=number)
         if day in closed:
@@ -214,21 +213,10 @@ def _clock_span(day: date, start: str, end: str, job: Job, origin: datetime) -> 
 
 def wall_clock(day: date, clock: str, job: Job) -> datetime:
     """A time of day ("24:00" is the next midnight) on a day in the site's zone."""
-    hour, minute = int(clock[:2]), int(clock[3:])
+    hour, minute = divmod(clock_min(clock), 60)
     if hour == 24:
         day, hour = day + timedelta(days=1), 0
     return datetime.combine(day, time(hour, minute), tzinfo=job.site.tz)
-
-
-def week_days_of(text: str) -> frozenset[int]:
-    """Weekday numbers (Monday 0) of "mon-fri" or "sat,mon-tue"; ranges wrap."""
-    found: set[int] = set()
-    for part in text.split(","):
-        first, _, last = part.partition("-")
-        low = DAY_NAMES.index(first)
-        high = DAY_NAMES.index(last) if last else low
-        found.update(day % 7 for day in range(low, high + (7 if high < low else 0) + 1))
-    return frozenset(found)
 
 
 def _merged(spans: Iterable[Span]) -> list[Span]:

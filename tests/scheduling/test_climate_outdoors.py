@@ -8,7 +8,7 @@ import pytest
 
 from scheduling.climate import outdoor_air
 from scheduling.errors import BadInput
-from scheduling.outdoors import Steps, day_minutes, week_days, working
+from scheduling.outdoors import Steps, day_minutes, working
 from scheduling.problem import AirHour, Hours, Job, Site, TypicalAir
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -154,7 +154,7 @@ def test_working_hours_follow_the_local_clock_and_closed_days():
     ],
 )
 def test_days_of_the_week(text, days):
-    assert week_days(text) == days
+    assert Hours(days=text, start="08:00", end="16:00").weekdays == days
 
 
 def test_steps_refuse_a_start_without_a_zone():
