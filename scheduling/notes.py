@@ -1,11 +1,17 @@
 """What a job says that the planner does not use yet, said aloud."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
+import numpy as np
+
+from scheduling import drying
 from scheduling.climate import SUN_RISE_K
-from scheduling.problem import GivenAir, Job, Surface
+from scheduling.plan import Stint
+from scheduling.problem import GivenAir, Job, Surface, wait_of
 from scheduling.room_air import RoomAir
 
+LEAST_WATER_MIN = 15.0  # Assumed: less is not worth a machine or an open window
+MOST_WATER_NOTES = 3
 DECIDES = "Local codes and licensed practice decide."
 
 
@@ -64,6 +70,53 @@ def caution_notes(job: Job) -> Iterable[str]:
             )
         if material.family == "lime":
             yield f"{name}: lime burns. Goggles, gloves, water at hand. {DECIDES}"
+
+
+def water_notes(
+    job: Job,
+    stints: Sequence[Stint],
+    wet: Mapping[str, RoomAir],
+    dry: Mapping[str, RoomAir],
+) -> Iterable[str]:
+    """Where the work's own water keeps a stint waiting, the worst few first.
+
+    ``wet`` and ``dry`` are the surfaces' air with the plan's water and without it.
+    """
+    materials = {material.id: material for material in job.materials}
+    ends = {(s.surface, s.section, s.step): s for s in stints if s.kind == "work"}
+    found = []
+    for stint in stints:
+        surface = job.surface(stint.surface)
+        recipe = job.recipe(surface.recipe)
+        step = recipe.step(stint.step)
+        after = wait_of(recipe, step, materials)
+        if stint.kind != "work" or stint.reason.code not in ("wait", "hours"):
+            continue
+        coat = ends.get((stint.surface, stint.section, after.step)) if after else None
+        material_id = recipe.step(after.step).material if after else None
+        if after is None or coat is None or material_id is None or not after.stage:
+            continue
+        waits = []
+        for air in (wet[surface.id], dry[surface.id]):
+            end = np.array([air.minute(coat.end)])
+            clock = drying.clock(materials[material_id], after.stage, air, end)
+            waits.append(float(clock.safe_min[0]))
+        more = waits[0] - waits[1]
+        ready_dry = (stint.start - coat.end).total_seconds() / 60 > waits[1]
+        if LEAST_WATER_MIN <= more < np.inf and ready_dry:
+            name = f"{step.name or step.id} of {surface.name or surface.id}"
+            found.append((-more, name))
+    for less, name in sorted(found)[:MOST_WATER_NOTES]:
+        yield (
+            f"The water of the work itself keeps {name} waiting {_span(-less)} longer: "
+            "air the room or run a dehumidifier."
+        )
+
+
+def _span(minutes: float) -> str:
+    hours, rest = divmod(5 * round(minutes / 5), 60)
+    parts = [f"{hours} h"] if hours else []
+    return " ".join([*parts, f"{rest} min"] if rest or not hours else parts)
 
 
 def air_notes(job: Job, air: RoomAir | None) -> Iterable[str]:

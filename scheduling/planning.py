@@ -20,7 +20,7 @@ from scheduling.explanation import Explainer
 from scheduling.greedy import Greedy, Placing, score
 from scheduling.ground_cautions import ground_notes, with_ground_cautions
 from scheduling.job_file import job_sha256
-from scheduling.notes import air_notes, caution_notes, unused_notes
+from scheduling.notes import air_notes, caution_notes, unused_notes, water_notes
 from scheduling.plan import Bound, Late, Plan, Stint
 from scheduling.presence import presence
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
@@ -370,6 +370,9 @@ class _Planner:
         process, airs = attempt.process, air.surfaces
         reasons = Explainer(process, placing).reasons()
         stints = make_stints(process, placing, airs, open_air or airs, reasons)
+        if self._own_water():
+            dry = self._air(()).surfaces
+            self.notes.extend(water_notes(self.job, stints, airs, dry))
         faults = audit(
             self.job, stints, at=self.at, wait_air=airs, open_air=open_air or airs
         )

@@ -136,11 +136,16 @@ def test_with_the_works_own_water_one_air_change_an_hour_does_not_do():
     )
     assert 65 < most < 95  # the same outdoor air alone would give 56 %
     assert any("in turn" in note for note in plan.notes)
+    [cause] = [note for note in plan.notes if "water of the work itself" in note]
+    assert "keeps second of walls waiting" in cause
+    assert "air the room or run a dehumidifier" in cause
 
 
 def test_it_is_the_works_water_that_takes_the_day():
     dry = replace(PAINT, water_share=0.0)
-    assert len(days(planned(modelled(1.0, materials=(dry,))))) == 1
+    plan = planned(modelled(1.0, materials=(dry,)))
+    assert len(days(plan)) == 1
+    assert not any("water of the work itself" in note for note in plan.notes)
 
 
 def test_the_same_room_without_that_water_stands_at_21_c_and_56_percent():
