@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
 
 from scheduling import cautions, drying
+from scheduling.chance import closing_min, wait_min
 from scheduling.ground import FILMS, Laid
 from scheduling.plan import Stint
 from scheduling.problem import (
@@ -53,9 +54,13 @@ def audit(
     at: datetime,
     wait_air: Mapping[str, RoomAir],
     open_air: Mapping[str, RoomAir],
+    chance: float | None = None,
 ) -> tuple[Violation, ...]:
-    """Every rule the stints break, none for a sound plan."""
-    check = _Audit(job, stints, at, wait_air, open_air)
+    """Every rule the stints break, none for a sound plan.
+
+    ``chance`` is the one they were planned against, None the clocks' own ends.
+    """
+    check = _Audit(job, stints, at, wait_air, open_air, chance)
     return tuple(violation for rule in check.rules() for violation in rule)
 
 
@@ -67,7 +72,9 @@ class _Audit:
         at: datetime,
         wait_air: Mapping[str, RoomAir],
         open_air: Mapping[str, RoomAir],
+        chance: float | None,
     ) -> None:
+        self.chance = chance
         # In UTC, since two times of one zone compare by the face of the clock.
         self.job = replace(job, coats=tuple(_in_utc(coat) for coat in job.coats))
         self.stints = [_in_utc(stint) for stint in stints]
@@ -600,13 +607,15 @@ class _Audit:
         end: datetime,
         airs: Mapping[str, RoomAir],
     ) -> Moments:
+        """Moments to count on for a closing, as likely, and for a wait."""
         air = airs[surface.id]
         minute = air.minute(end)
         found = drying.hours_in(
             material, stage, air, minute, laid.coat, porous=laid.porous
         )
         moments = []
-        for value in (found.early_min, found.likely_min, found.safe_min):
+        closing, wait = closing_min(found, self.chance), wait_min(found, self.chance)
+        for value in (closing, found.likely_min, wait):
             length = float(value)
             moments.append(
                 None if length == float("inf") else air.moment(minute + length)

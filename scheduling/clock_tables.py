@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduling import cautions, drying
+from scheduling.chance import closing_min, wait_min
 from scheduling.ground import AS_LABELLED, Laid
 from scheduling.problem import SIZES, Family, Material, Surface
 from scheduling.room_air import RoomAir
@@ -53,7 +54,8 @@ class ClockTables:
     """Tables made when first asked for, shared by surfaces in the same air.
 
     ``wait_air`` is the air that waits are counted in, ``open_air`` the air for open
-    times and closing windows; usually the same.
+    times and closing windows; usually the same. Waits count to the safe end and open
+    times and windows to the early one, or to the ends that hold with ``chance``.
     """
 
     def __init__(
@@ -61,8 +63,11 @@ class ClockTables:
         axis: Axis,
         wait_air: Mapping[str, RoomAir],
         open_air: Mapping[str, RoomAir] | None = None,
+        *,
+        chance: float | None = None,
     ) -> None:
         self.axis = axis
+        self.chance = chance
         self.wait_air = wait_air
         self.open_air = open_air or wait_air
         self._made: dict[tuple[object, ...], object] = {}
@@ -101,12 +106,11 @@ class ClockTables:
         stage: str,
         laid: Laid = AS_LABELLED,
     ) -> Floats:
-        """Safe minute at which a coat ending in slot l reaches a stage or promise."""
+        """Minute at which a coat ending in slot l counts as at a stage or promise."""
         ends = self._ends()
         key = ("ready", self._air_key(surface), material.id, stage, laid)
         return self._once(
-            key,
-            lambda: ends + self._clock(surface, material, stage, ends, laid).safe_min,
+            key, lambda: ends + self._wait(surface, material, stage, ends, laid)
         )
 
     def ready_after(
@@ -120,8 +124,8 @@ class ClockTables:
         """The same for one coat already on."""
 
         def make() -> float:
-            clock = self._clock(surface, material, stage, np.array([end_min]), laid)
-            return end_min + float(clock.safe_min[0])
+            wait = self._wait(surface, material, stage, np.array([end_min]), laid)
+            return end_min + float(wait[0])
 
         key = ("after", self._air_key(surface), material.id, stage, end_min, laid)
         return self._once(key, make)
@@ -142,12 +146,15 @@ class ClockTables:
     def open_min(
         self, surface: Surface, material: Material, laid: Laid = AS_LABELLED
     ) -> Floats:
-        """Early open time of a coat laid at the start of each slot."""
+        """Open time to count on for a coat laid at the start of each slot."""
         air = self.open_air[surface.id]
         key = ("open", id(air), material.id, laid)
         starts = self.axis.minute.astype(np.float64)
         return self._once(
-            key, lambda: self._in_air(material, "open", air, starts, laid).early_min
+            key,
+            lambda: closing_min(
+                self._in_air(material, "open", air, starts, laid), self.chance
+            ),
         )
 
     def may_start(self, surface: Surface, family: Family) -> Mask:
@@ -174,16 +181,18 @@ class ClockTables:
     ) -> Gate:
         n = len(self.axis)
         opens = self._clock(surface, material, stage, ends, laid)
-        low = self.axis.slots_from(ends + opens.safe_min)
+        opens_min = wait_min(opens, self.chance)
+        low = self.axis.slots_from(ends + opens_min)
         high = np.full(len(ends), n, dtype=np.int64)
         test = np.zeros(len(ends), dtype=bool)
         closing = window_stage(material)
         if closing is None or closing == stage:
             return Gate(low=low, high=high, test=test)
         closes = self._in_air(material, closing, self.open_air[surface.id], ends, laid)
-        high = self._last_slot(ends + closes.early_min)
+        closes_min = closing_min(closes, self.chance)
+        high = self._last_slot(ends + closes_min)
         # Safe opening after early closing: plan inside the likely window, with a test.
-        test = opens.safe_min > closes.early_min
+        test = opens_min > closes_min
         likely_low = self.axis.slots_from(ends + opens.likely_min)
         likely_high = self._last_slot(ends + closes.likely_min)
         return Gate(
@@ -202,6 +211,17 @@ class ClockTables:
             beyond = minutes >= self.axis.minute[-1] + SLOT_MIN
             found = np.where(beyond, len(self.axis), found)
         return found
+
+    def _wait(
+        self,
+        surface: Surface,
+        material: Material,
+        stage: str,
+        ends: Floats,
+        laid: Laid,
+    ) -> Floats:
+        clock = self._clock(surface, material, stage, ends, laid)
+        return wait_min(clock, self.chance)
 
     def _clock(
         self,

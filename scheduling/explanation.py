@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scheduling.chance import asked_text
 from scheduling.greedy import Placed, Placing
 from scheduling.plan import Reason
 from scheduling.process import (
@@ -53,9 +54,15 @@ class _Low:
 
 
 class Explainer:
-    """Reads a process and a placing; gives a reason for every unit."""
+    """Reads a process and a placing; gives a reason for every unit.
 
-    def __init__(self, process: Process, placing: Placing) -> None:
+    ``chance`` is the one that waits were planned against, None their safe ends.
+    """
+
+    def __init__(
+        self, process: Process, placing: Placing, chance: float | None = None
+    ) -> None:
+        self.chance = chance
         self.process, self.placing = process, placing
         self.axis = process.axis
         self.rooms = {room.id: room for room in process.job.rooms}
@@ -122,10 +129,10 @@ class Explainer:
         ready = "later than this plan looks"
         if low < len(self.axis):
             ready = day_text(self.axis.start_of(low), self.process.job)
-        text = (
-            f"{name} ends {ended} and is {SAFE_WORDS[wait.stage]} in working time from "
-            f"{ready}."
-        )
+        is_ready = f"is {SAFE_WORDS[wait.stage]}"
+        if self.chance is not None:
+            is_ready = f"{STAGE_WORDS[wait.stage]} in {asked_text(self.chance)}"
+        text = f"{name} ends {ended} and {is_ready} in working time from {ready}."
         return Reason(code="wait", text=text, other=other)
 
     def _hours(self, unit: Unit, mode: Mode, placed: Placed) -> Reason:

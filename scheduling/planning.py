@@ -12,7 +12,8 @@ from math import isfinite
 
 from scheduling import conflict
 from scheduling.air_of_job import JobAir, air_hours, enveloped, job_air
-from scheduling.audit import audit
+from scheduling.audit import Violation, audit
+from scheduling.chance import asked_text, check_chance
 from scheduling.clock_tables import ClockTables
 from scheduling.difference import changes_between
 from scheduling.errors import PlanningError, bad
@@ -68,18 +69,24 @@ def plan_job(
     seconds: float | None = None,
     previous: Plan | None = None,
     on_progress: Watch | None = None,
+    chance: float | None = None,
 ) -> Plan:
     """Plan what is left of a job from ``at`` on.
 
     ``budget`` counts deterministic units of about a second: same job, same plan.
     ``seconds`` limits by the wall clock instead and is not repeatable. ``previous`` is
     the plan to move as little as possible. ``on_progress`` sees each better plan and
-    stops the search by returning False. BadInput where ``at`` has no offset.
+    stops the search by returning False. ``chance`` plans each wait to be over, and each
+    open time and window to be still open, in that share of cases (0.5 to 0.99); None
+    plans with the clocks' safe and early ends. BadInput where ``at`` has no offset or
+    nobody can plan against that chance.
     """
     if at.utcoffset() is None:
         raise bad("at", at.isoformat(), "a moment with its offset from UTC")
+    if chance is not None:
+        check_chance(chance)
     effort = Effort(budget=budget, seconds=seconds)
-    return _Planner(job, at, effort, previous, on_progress).plan()
+    return _Planner(job, at, effort, previous, on_progress, chance).plan()
 
 
 def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
@@ -120,13 +127,20 @@ class _Planner:
         effort: Effort,
         previous: Plan | None,
         watch: Watch | None,
+        chance: float | None,
     ) -> None:
         self.job, self.effort, self.previous = job, effort, previous
+        self.chance = chance
         self.at = at.astimezone(job.site.tz)
         self.begin = floor_to_slot(at + timedelta(minutes=5) - timedelta(seconds=1))
         self.watch = watch
         self.days = FIRST_DAYS
         self.notes = list(unused_notes(job))
+        if chance is not None:
+            self.notes.append(
+                "Planned so that each wait by itself is over, and each open time and "
+                f"window still open, in {asked_text(chance)}."
+            )
         self.rescued: frozenset[str] = frozenset()
 
     def plan(self) -> Plan:
@@ -174,7 +188,7 @@ class _Planner:
         )
         stints = make_stints(attempt.process, placing, own.surfaces, own.surfaces, {})
         air = own.surfaces
-        if audit(self.job, stints, at=self.at, wait_air=air, open_air=air):
+        if self._faults(stints, air, air):
             self.notes.append(
                 "The last round's own air would still move a wait: the moments shown "
                 "are those of the dampest air."
@@ -216,7 +230,7 @@ class _Planner:
         """
         origin = next(iter(wait_air.values())).start if wait_air else self.begin
         axis = make_axis(self.job, origin, self.begin, self.days)
-        tables = ClockTables(axis, wait_air, open_air)
+        tables = ClockTables(axis, wait_air, open_air, chance=self.chance)
         while True:
             process = make_process(
                 self.job, axis, tables, at=self.at, days=self.days, rescued=self.rescued
@@ -368,14 +382,12 @@ class _Planner:
         open_air: Mapping[str, RoomAir] | None = None,
     ) -> Plan:
         process, airs = attempt.process, air.surfaces
-        reasons = Explainer(process, placing).reasons()
+        reasons = Explainer(process, placing, self.chance).reasons()
         stints = make_stints(process, placing, airs, open_air or airs, reasons)
         if self._own_water():
             dry = self._air(()).surfaces
             self.notes.extend(water_notes(self.job, stints, airs, dry))
-        faults = audit(
-            self.job, stints, at=self.at, wait_air=airs, open_air=open_air or airs
-        )
+        faults = self._faults(stints, airs, open_air or airs)
         if faults:
             raise AuditError("; ".join(str(fault) for fault in faults[:5]))
         stints = with_ground_cautions(self.job, stints, airs, at=self.at)
@@ -401,6 +413,21 @@ class _Planner:
         if self.previous is None:
             return plan
         return replace(plan, changes=changes_between(self.job, self.previous, plan))
+
+    def _faults(
+        self,
+        stints: Sequence[Stint],
+        wait_air: Mapping[str, RoomAir],
+        open_air: Mapping[str, RoomAir],
+    ) -> tuple[Violation, ...]:
+        return audit(
+            self.job,
+            stints,
+            at=self.at,
+            wait_air=wait_air,
+            open_air=open_air,
+            chance=self.chance,
+        )
 
     def _bound(
         self, process: Process, placing: Placing, solved: Solved, air_words: str

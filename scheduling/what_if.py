@@ -23,7 +23,7 @@ from scheduling.problem import (
     Room,
 )
 from scheduling.shapes import DAY_NAMES
-from scheduling.working_time import wall_clock, week_days_of
+from scheduling.working_time import wall_clock
 
 Code = Literal["dehumidifier", "heat", "hand", "extra-day", "longer", "first", "swap"]
 
@@ -304,7 +304,7 @@ def _extra_days(job: Job, chain: Sequence[Stint]) -> Iterable[Lever]:
 
 def _works(job: Job, day: date) -> bool:
     return day not in job.site.closed and any(
-        day.weekday() in week_days_of(rule.days) for rule in job.site.hours
+        day.weekday() in rule.weekdays for rule in job.site.hours
     )
 
 
@@ -312,7 +312,7 @@ def _opened(job: Job, day: date) -> Job:
     """The job with the site open on one day more, as long as on its first day."""
     site = job.site
     closed = tuple(other for other in site.closed if other != day)
-    if any(day.weekday() in week_days_of(rule.days) for rule in site.hours):
+    if any(day.weekday() in rule.weekdays for rule in site.hours):
         return replace(job, site=replace(site, closed=closed))
     like = site.hours[0]
     rule = Hours(
