@@ -45,6 +45,8 @@ def minutes_at(clock: Clock, z: Floats | float) -> Floats:
     never = ~np.isfinite(likely)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         by_ratio = likely * (end / likely) ** side
+        if (clock.early_min > 0).all() and np.isfinite(clock.safe_min).all():
+            return by_ratio
         straight = likely + (end - likely) * side
         left = 1.0 - side
         slowing = np.where(left > 0, likely / left, np.inf)

@@ -52,7 +52,7 @@ def wet_modes(
     open_min = tables.open_min(surface, unit.material, unit.laid)
     kept = []
     for mode in modes:
-        needed = open_needed_min(unit, mode.hands)
+        needed = open_needed_min(step, surface, unit.area_m2, mode.hands)
         holds = mode.may_start & (open_min >= needed)
         if holds.sum() >= OFTEN * mode.may_start.sum():
             kept.append(replace(mode, may_start=holds))

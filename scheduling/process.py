@@ -165,15 +165,14 @@ def earliest_ends(process: Process) -> list[int]:
     return ends
 
 
-def open_needed_min(unit: Unit, hands: int) -> float:
-    """Shortest open time in which ``hands`` keep a strip wide enough on this unit."""
-    step, surface = unit.step, unit.surface
+def open_needed_min(step: Step, surface: Surface, area_m2: float, hands: int) -> float:
+    """Shortest open time in which ``hands`` keep a strip wide enough on that area."""
     pace = wet_edge.pace_min_m2(
         step.apply_min_m2, step.work_min_m2, hands, wet=step.wet
     )
     widest_m = max(share for _, share in surface.sections) * surface.width_m
     strip_m2 = min(wet_edge.NARROWEST_M, widest_m) * surface.height_m
-    return pace * min(strip_m2, unit.area_m2) / wet_edge.USED_SHARE
+    return pace * min(strip_m2, area_m2) / wet_edge.USED_SHARE
 
 
 def slots_of(step: Step, area_m2: float, hands: int) -> int:
