@@ -16,6 +16,7 @@ from scheduling.drying import clocks_answer
 from scheduling.planning import plan_job
 from scheduling.problem import Air
 from scheduling.readiness import ready
+from scheduling.risk import chances
 from scheduling.working_time import make_axis
 
 pytestmark = pytest.mark.measure
@@ -53,11 +54,11 @@ def test_the_demo_job():
     print(f"ready list: {took:.2f} s")
 
 
-def forty_rooms():
-    """The demo's rooms eight times over, each with its own surfaces."""
+def rooms_copied(copies):
+    """The demo's rooms so many times over, each with its own surfaces."""
     job = marram_house(MONDAY)
     rooms, surfaces = [], []
-    for copy in range(8):
+    for copy in range(copies):
         rooms += [
             replace(room, id=f"{room.id}-{copy}", connected=()) for room in job.rooms
         ]
@@ -71,7 +72,7 @@ def forty_rooms():
 
 
 def test_all_wait_tables_of_forty_rooms_over_sixty_days():
-    job = forty_rooms()
+    job = rooms_copied(8)
     days = 60
     took, air = seconds(lambda: job_air(job, at=job.now, days=days), times=1)
     print(f"\nair of {len(job.rooms)} rooms over {days} days: {took:.2f} s")
@@ -110,6 +111,24 @@ def test_all_wait_tables_of_forty_rooms_over_sixty_days():
     )
     print(f"200 ends: array {array * 1e3:.1f} ms, plain loop {loop * 1e3:.0f} ms, "
           f"ratio {loop / array:.0f}")  # fmt: skip
+
+
+def test_the_odds_of_a_plan_of_twelve_rooms():
+    job = rooms_copied(3)
+    kept = {room.id for room in job.rooms[:12]}
+    job = replace(
+        job,
+        rooms=job.rooms[:12],
+        surfaces=tuple(s for s in job.surfaces if s.room in kept),
+    )
+    plan = plan_job(job, at=job.now, budget=1, on_progress=lambda _: False)
+    began = time.process_time()
+    took, found = seconds(lambda: chances(job, plan))
+    spent = (time.process_time() - began) / 3
+    print(
+        f"\nodds of {len(found.stints)} stints, {len(found.gates)} gates, "
+        f"{found.draws} draws: {took:.2f} s, air and all; {spent:.2f} s of processor"
+    )
 
 
 def test_one_clock_in_process():

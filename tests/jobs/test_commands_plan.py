@@ -13,10 +13,12 @@ import pytest
 from django.core.management import call_command
 
 from jobs.factories import MONDAY, DateWishFactory, small_job
+from scheduling.chance import cases_text
 from scheduling.job_file import job_sha256, write_job
 from scheduling.plan_file import read_plan
 from scheduling.planning import plan_job
 from scheduling.readiness import ready_answer
+from scheduling.risk import chances, chances_answer
 
 ROOT = Path(__file__).parents[2]
 NOW = MONDAY + timedelta(hours=7.5)
@@ -77,6 +79,45 @@ def test_plan_writes_the_engines_plan(
     plan = read_plan(json.loads(out_file.read_text(encoding="utf-8")))
     assert plan == plan_job(small_job(), at=NOW, budget=0.2)
     assert plan.job_sha256 == job_sha256(small_job())
+
+
+def test_plan_tells_how_likely_it_holds_and_its_weakest_points(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    _, out, _ = run("plan", file(), "--budget", "0.2")
+    job = small_job()
+    found = chances(job, plan_job(job, at=NOW, budget=0.2), at=NOW)
+    assert found.finish is not None
+    assert f"chance: finish kept in {cases_text(found.finish.chance)}" in out
+    weak = [line for line in out.splitlines() if line.startswith("weak: ")]
+    assert weak == [f"weak: {gate.text}" for gate in found.weak[:3]]
+
+
+def test_chances_are_printed_or_written_whole(
+    run: Callable[..., Told], file: Callable[..., str], tmp_path: Path
+) -> None:
+    status, out, err = run("plan", file(), "--budget", "0.2", "--chances")
+    assert (status, err) == (0, "")
+    assert "by itself  on time  late" in out
+    out_file = tmp_path / "chances.json"
+    run("plan", file(), "--budget", "0.2", "--chances", str(out_file))
+    job = small_job()
+    found = chances(job, plan_job(job, at=NOW, budget=0.2), at=NOW)
+    assert json.loads(out_file.read_text(encoding="utf-8")) == json.loads(
+        json.dumps(chances_answer(found))
+    )
+
+
+def test_a_plan_is_made_against_a_chance_and_says_so(
+    run: Callable[..., Told], file: Callable[..., str], tmp_path: Path
+) -> None:
+    out_file = tmp_path / "plan.json"
+    options = ("--budget", "0.2", "--chance", "0.8", "--out", str(out_file))
+    status, out, _ = run("plan", file(), *options)
+    assert status == 0
+    assert "in 8 of 10 cases" in out
+    plan = read_plan(json.loads(out_file.read_text(encoding="utf-8")))
+    assert plan == plan_job(small_job(), at=NOW, budget=0.2, chance=0.8)
 
 
 def test_equal_input_gives_equal_files(
@@ -175,14 +216,20 @@ def test_bad_input_exits_2_with_a_line_a_fault(
         (("--budget", "-1"), '--budget: "-1": a number above 0'),
         (("--budget", "nan"), '--budget: "nan": a number above 0'),
         (("--budget", "1", "--seconds", "1"), '--seconds: "1": not together with'),
+        (("--chance", "0"), '--chance: "0": a number from 0.5 to 0.99'),
+        (("--chance", "1.2"), '--chance: "1.2": a number from 0.5 to 0.99'),
+        (("--chance", "nan"), '--chance: "nan": a number from 0.5 to 0.99'),
+        (("--chance", "often"), '--chance: "often": a number from 0.5 to 0.99'),
         (("--previous", "gone.json"), 'file: "gone.json": a file that can be read'),
+        (("--chances", "gone/c.json"), '--chances: "gone/c.json": a file that can be'),
+        (("--chances", ""), '--chances: "": '),
         (("--out", "gone/plan.json"), '--out: "gone/plan.json": a file that can be'),
     ],
 )
 def test_an_option_that_cannot_be_exits_2_with_its_name(
     run: Callable[..., Told], file: Callable[..., str], options: Any, line: str
 ) -> None:
-    given = ("--budget", "0.2") if options[0] == "--out" else ()
+    given = ("--budget", "0.2") if options[0] in {"--out", "--chances"} else ()
     status, out, err = run("plan", file(), *options, *given)
     assert (status, out, len(err.splitlines())) == (2, "", 1)
     assert err.startswith(line)

@@ -3,6 +3,7 @@
 from argparse import ArgumentParser
 from collections.abc import Iterable
 from datetime import datetime
+from math import nan
 from typing import Any
 
 from django.core.management.base import BaseCommand
@@ -11,12 +12,15 @@ from jobs import job_input
 from jobs.management.file_command import FileCommand, moment_of, number_of, place, table
 from scheduling import plan as engine_plan
 from scheduling import problem
-from scheduling.errors import bad
+from scheduling.chance import SAFE_CHANCE, cases_text, check_chance
+from scheduling.errors import BadInput, bad
 from scheduling.plan_file import write_plan
 from scheduling.planning import plan_job
+from scheduling.risk import Chances, chances, chances_answer
 
 NO_PLAN = 3  # exit status
 BUDGET = 10.0  # deterministic units of about a second each
+WEAKEST = 3  # weak points told with every plan; --chances tells all
 
 
 class Command(FileCommand, BaseCommand):
@@ -34,23 +38,44 @@ class Command(FileCommand, BaseCommand):
             "--seconds", metavar="N", help="search so long by the clock"
         )
         parser.add_argument("--budget", metavar="N", help="search so much (usual: 10)")
+        parser.add_argument(
+            "--chance",
+            metavar="P",
+            help="plan each wait and window to hold with this chance, 0.5 to 0.99 "
+            "(usual: the clocks' safe and early ends)",
+        )
+        parser.add_argument(
+            "--chances",
+            metavar="CHANCES.json",
+            nargs="?",
+            const=True,
+            help="print every weak point and how likely each stint is on time, or "
+            "write all that is known of chances there",
+        )
 
     def run(self, **given: Any) -> int:
         job = job_input.job_of_file(given["job"])
         at = moment_of(given["at"], job)
         limits = limits_of(given["seconds"], given["budget"])
+        chance = chance_of(given["chance"])
         previous = given["previous"]
         plan = plan_job(
             job,
             at=at,
             previous=None if previous is None else job_input.plan_of_file(previous),
+            chance=chance,
             **limits,
         )
+        found = chances(job, plan, at=at)
+        asked = given["chances"]
+        if isinstance(asked, str):
+            job_input.write_json(asked, chances_answer(found), "--chances")
         if given["out"] is not None:
             job_input.write_json(given["out"], write_plan(plan), "--out")
         else:
             self.print_lines(stints_told(job, plan))
         self.print_lines(summary(job, plan))
+        self.print_lines(odds_told(job, plan, found, every=asked is True))
         return 0 if plan.outcome == "plan" else NO_PLAN
 
 
@@ -63,6 +88,60 @@ def limits_of(seconds: str | None, budget: str | None) -> dict[str, float]:
     if budget is None:
         return {"budget": BUDGET}
     return {"budget": number_of("--budget", budget, most=86_400)}
+
+
+def chance_of(given: str | None) -> float | None:
+    """The chance to plan against; None is the clocks' own ends."""
+    if given is None:
+        return None
+    try:
+        chance = float(given)
+    except ValueError:
+        chance = nan  # refused below, but by what was typed
+    try:
+        check_chance(chance)
+    except BadInput as error:
+        raise bad("--chance", given, error.faults[0].allowed) from None
+    return chance
+
+
+def odds_told(
+    job: problem.Job, plan: engine_plan.Plan, found: Chances, *, every: bool
+) -> Iterable[str]:
+    """How likely finish and dates hold, and the weakest points; ``every``: all."""
+    if found.finish is None:
+        return
+    finish = found.finish
+    by_then = "; 9 of 10 not within the days looked at"
+    if finish.nine_of_ten is not None:
+        by_then = f"; 9 of 10 by {_told(finish.nine_of_ten, job)}"
+    if finish.chance >= SAFE_CHANCE:
+        by_then = ""
+    yield f"chance: finish kept in {cases_text(finish.chance)}{by_then}"
+    for date in found.dates if every else ():
+        wish = job.dates[date.date]
+        target = wish.surface or wish.room or "the job"
+        told = f"{target}, {wish.stage or wish.promise} by {_told(wish.by, job)}"
+        yield f"chance: {told}: kept in {cases_text(date.chance)}"
+    for gate in found.weak if every else found.weak[:WEAKEST]:
+        yield f"weak: {gate.text}"
+    if not every:
+        return
+    yield ""
+    rows = [
+        (
+            f"{stint.start.astimezone(job.site.tz):%a %d %b %H:%M}",
+            place(job, stint.surface, stint.section),
+            stint.step,
+            f"{one.chance:.2f}",
+            f"{one.on_time:.2f}",
+            "never" if one.late_min is None else f"{one.late_min / 60:.1f} h",
+        )
+        for one in found.stints
+        for stint in [plan.stint(one.stint)]
+        if stint is not None
+    ]
+    yield from table(("start", "where", "step", "by itself", "on time", "late"), rows)
 
 
 def stints_told(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
