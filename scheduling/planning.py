@@ -29,7 +29,7 @@ from scheduling.process import Process
 from scheduling.process_of_job import make_process
 from scheduling.room_air import RoomAir
 from scheduling.solver import Effort, GoOn, Kept, Solved, solve
-from scheduling.stints import make_stints, planned_coats
+from scheduling.stints import asked_moment, make_stints, planned_coats
 from scheduling.working_time import floor_to_slot, make_axis
 
 ROUNDS = 3  # of plan and air in turn
@@ -457,7 +457,9 @@ class _Planner:
             stint = ends[unit.surface.id, unit.section, unit.step.id]
             stage = promise.wish.stage or promise.wish.promise or ""
             clock = stint.ready.get(stage) or stint.promises.get(stage)
-            reached = stint.end if clock is None else clock.safe
+            reached: datetime | None = stint.end
+            if clock is not None:
+                reached = asked_moment(clock, stint.end, self.chance)
             known = worst.get(promise.date, 0.0)
             if reached is None or known is None:
                 worst[promise.date] = None

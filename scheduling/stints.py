@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from scheduling import drying
+from scheduling.chance import wait_min
 from scheduling.clock_tables import window_stage
 from scheduling.greedy import Placed, Placing
 from scheduling.ground import Laid
@@ -103,6 +104,19 @@ def planned_coats(process: Process, placing: Placing) -> tuple[Coat, ...]:
         for unit in process.units
         if unit.material is not None and unit.kind == "work"
     )
+
+
+def asked_moment(clock: Range, end: datetime, chance: float | None) -> datetime | None:
+    """When a stage counts as reached: its safe end, or in that share of cases."""
+    if chance is None:
+        return clock.safe
+    early, likely, safe = (
+        np.array([math.inf if m is None else (m - end).total_seconds() / 60])
+        for m in (clock.early, clock.likely, clock.safe)
+    )
+    ends = drying.Clock(early_min=early, likely_min=likely, safe_min=safe)
+    minutes = float(wait_min(ends, chance)[0])
+    return end + timedelta(minutes=minutes) if math.isfinite(minutes) else None
 
 
 def _test(
