@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from scheduling.greedy import Placing
+from scheduling.placing import Placing
 from scheduling.plan import Reason
 from scheduling.process import (
     Process,

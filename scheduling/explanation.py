@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scheduling.chance import asked_text
-from scheduling.greedy import Placed, Placing
+from scheduling.placing import Placed, Placing
 from scheduling.plan import Reason
 from scheduling.process import (
     Apart,

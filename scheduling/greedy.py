@@ -1,84 +1,17 @@
 """A good plan at once: steps placed one after the other at the earliest slot that fits.
 
-Steps joined by a window go in together or not at all: if the second misses its window,
-the first moves on and tries again. Several orders are tried and the best plan kept.
+Several orders are tried and the best plan kept.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from scheduling.process import Mode, Process, Unit, Wait, all_of
-from scheduling.working_time import Ints, Mask
+from scheduling.decoder import Decoder
+from scheduling.placing import Placing, score
+from scheduling.process import Process, Unit, Wait
 
-# Starts tried a unit in one order, all windows together: along a chain of windows the
-# tries of one multiply those of the next.
-TRIES_A_UNIT = 60
 RETRIES = 12  # orders tried anew with the step that found no slot first
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """Where a unit stands: slots [start, end), a test in the first slot if ``test``."""
-
-    start: int
-    end: int
-    hands: tuple[int, ...]
-    test: bool
-
-    @property
-    def work_start(self) -> int:
-        """The slot in which the work itself begins."""
-        return self.start + self.test
-
-    @property
-    def last(self) -> int:
-        """The last slot worked."""
-        return self.end - 1
-
-
-Placing = Mapping[int, Placed]
-
-
-@dataclass(frozen=True, slots=True)
-class Score:
-    """What a plan is judged by, in order: late (weighted minutes), finish, starts."""
-
-    late: float
-    finish: int
-    starts: int
-
-    def key(self) -> tuple[float, int, int]:
-        """For comparing; smaller is better."""
-        return (self.late, self.finish, self.starts)
-
-
-def score(process: Process, placing: Placing) -> Score:
-    """Judge a complete placing; a ``must`` date missed counts as infinitely late."""
-    by_date: dict[int, float] = {}
-    for promise in process.promises:
-        late = float(promise.late_min[placing[promise.unit].last])
-        if promise.wish.must and late > 0:
-            late = np.inf
-        by_date[promise.date] = max(by_date.get(promise.date, 0.0), late)
-    dates = process.job.dates
-    return Score(
-        late=sum(dates[date].weight * late for date, late in by_date.items()),
-        finish=max((placed.end for placed in placing.values()), default=0),
-        starts=sum(placed.start for placed in placing.values()),
-    )
-
-
-@dataclass(slots=True)
-class _Board:
-    """What is taken so far."""
-
-    process: Process
-    free: list[Mask]
-    heads: dict[str, Ints]
-    walls: dict[tuple[str, str | None], Mask]
-    placed: dict[int, Placed] = field(default_factory=dict)
 
 
 class Greedy:
@@ -86,23 +19,9 @@ class Greedy:
 
     def __init__(self, process: Process) -> None:
         self.process = process
-        self.axis = process.axis
         self.n = len(process.axis)
-        self.limits = {
-            room.id: room.hands_most for room in process.job.rooms if room.hands_most
-        }
-        self.aparts: dict[int, list[tuple[int, bool, Ints]]] = {}
-        for apart in process.aparts:
-            self.aparts.setdefault(apart.maker, []).append(
-                (apart.coat, True, apart.clear)
-            )
-            self.aparts.setdefault(apart.coat, []).append(
-                (apart.maker, False, apart.clear)
-            )
-        self.blocks = self._blocks()
+        self.decoder = Decoder(process)
         self.failed: Unit | None = None
-        self._tries = 0
-        self._earliest: Mapping[int, int] = {}
 
     def best(
         self, previous: Mapping[int, int] | None = None, *, quick: bool = False
@@ -169,276 +88,13 @@ class Greedy:
 
         None where some unit finds no slot; ``failed`` then names it.
         """
-        process = self.process
-        board = _Board(
-            process,
-            free=[hand.there.copy() for hand in process.hands],
-            heads={room: np.zeros(self.n, dtype=np.int64) for room in self.limits},
-            walls={},
-        )
-        self._earliest = earliest or {}
-        self._tries = TRIES_A_UNIT * len(process.units)
-        for unit in process.units:  # pins first: everything else goes round them
-            if unit.pinned is not None and not self._place(board, unit, None):
-                self.failed = unit
-                return None
-        order = sorted(
-            range(len(self.blocks)),
-            key=lambda number: (
-                min(keys[unit] for unit in self.blocks[number]),
-                number,
-            ),
-        )
-        waiting = list(order)
-        while waiting:
-            for number in waiting:
-                if self._eligible(board, self.blocks[number]):
-                    break
-            else:
-                self.failed = process.units[self.blocks[waiting[0]][0]]
-                return None
-            waiting.remove(number)
-            for index in self.blocks[number]:
-                if index in board.placed:
-                    continue
-                if not self._place(
-                    board, process.units[index], set(self.blocks[number])
-                ):
-                    self.failed = process.units[index]
-                    return None
-        return board.placed
-
-    # -- blocks ------------------------------------------------------------------
-
-    def _blocks(self) -> list[list[int]]:
-        """Units joined by windows, in recipe order."""
-        parent = list(range(len(self.process.units)))
-
-        def root(unit: int) -> int:
-            while parent[unit] != unit:
-                unit = parent[unit]
-            return unit
-
-        for wait in self.process.waits:
-            if self._closes(wait):
-                parent[root(wait.after)] = root(wait.before)
-        blocks: dict[int, list[int]] = {}
-        for unit in range(len(parent)):
-            blocks.setdefault(root(unit), []).append(unit)
-        return [blocks[key] for key in sorted(blocks)]
+        placed = self.decoder.place_all(keys, earliest)
+        self.failed = self.decoder.failed
+        return self.decoder.placing() if placed else None
 
     def has_window(self, unit: Unit) -> bool:
         """Whether a window binds the unit to another."""
-        return any(len(block) > 1 and unit.index in block for block in self.blocks)
-
-    def _closes(self, wait: Wait) -> bool:
-        return bool((wait.high < self.n).any())
-
-    def _eligible(self, board: _Board, block: Iterable[int]) -> bool:
-        inside = set(block)
-        return all(
-            wait.before in board.placed or wait.before in inside
-            for unit in inside
-            for wait in self.process.before[unit]
-        )
-
-    # -- placing -----------------------------------------------------------------
-
-    def _place(self, board: _Board, unit: Unit, block: set[int] | None) -> bool:
-        """Place a unit and, in its block, all that its window binds; undo if not."""
-        low, high, test = self._limits(board, unit)
-        while self._tries > 0:
-            self._tries -= 1
-            placed = self._first(board, unit, low, high, test)
-            if placed is None:
-                return False
-            self._take(board, unit, placed)
-            done: list[int] = []
-            fits = True
-            again = placed.start + 1
-            for wait in self.process.after[unit.index]:
-                after = self.process.units[wait.after]
-                if block is None or wait.after in board.placed:
-                    if block is None or self._holds(board, wait):
-                        continue
-                    fits = False
-                    break
-                if not self._closes(wait) or not self._ready(board, after):
-                    continue
-                if not self._place(board, after, block):
-                    again = max(again, self._worth(board, wait, placed))
-                    fits = False
-                    break
-                done.append(wait.after)
-            if fits:
-                return True
-            for index in done:
-                self._give_all(board, index, block or set())
-            self._give(board, unit)
-            low = again
-        return False
-
-    def _worth(self, board: _Board, wait: Wait, placed: Placed) -> int:
-        """The first start worth trying after ``wait.after`` missed its window.
-
-        Where that step could go without the window tells how late this one must end.
-        """
-        after = self.process.units[wait.after]
-        low, _, test = self._limits(board, after)
-        free = self._first(board, after, low, self.n, test)
-        if free is None:
-            return self.n
-        ends = np.flatnonzero(wait.high[placed.last :] >= free.work_start)
-        if not len(ends):
-            return self.n
-        return placed.start + int(ends[0])
-
-    def _ready(self, board: _Board, unit: Unit) -> bool:
-        return all(
-            wait.before in board.placed for wait in self.process.before[unit.index]
-        )
-
-    def _holds(self, board: _Board, wait: Wait) -> bool:
-        before, after = board.placed[wait.before], board.placed[wait.after]
-        low, high = int(wait.low[before.last]), int(wait.high[before.last])
-        return low <= after.start and after.work_start <= high
-
-    def _give_all(self, board: _Board, index: int, block: set[int]) -> None:
-        for wait in self.process.after[index]:
-            if wait.after in block and wait.after in board.placed:
-                self._give_all(board, wait.after, block)
-        if index in board.placed:
-            self._give(board, self.process.units[index])
-
-    def _limits(self, board: _Board, unit: Unit) -> tuple[int, int, bool]:
-        low, high, test = unit.release, unit.due, unit.test_first
-        for wait in self.process.before[unit.index]:
-            if wait.before in board.placed:
-                last = board.placed[wait.before].last
-                low = max(low, int(wait.low[last]))
-                high = min(high, int(wait.high[last]))
-                test = test or bool(wait.test[last])
-        return max(low, self._earliest.get(unit.index, 0)), high, test
-
-    def _first(
-        self, board: _Board, unit: Unit, low: int, high: int, test: bool
-    ) -> Placed | None:
-        best: Placed | None = None
-        for mode in unit.modes:
-            mask = self._open_starts(board, unit, mode, test)
-            mask[: max(low, 0)] = False
-            mask[max(high - test + 1, 0) :] = False
-            if unit.pinned is not None:
-                pinned = self.axis.slot_from(self.axis.minute_of(unit.pinned.start))
-                mask[:pinned] = False
-                mask[pinned + 1 :] = False
-            found = int(mask.argmax()) if mask.any() else -1
-            if found < 0:
-                continue
-            end = found + mode.slots + test
-            if best is None or end < best.end:
-                hands = self._choose(board, unit, mode, found, end)
-                best = Placed(found, end, hands, test)
-        return best
-
-    def _open_starts(self, board: _Board, unit: Unit, mode: Mode, test: bool) -> Mask:
-        """Starts that hours, air, hands, room, wall and dust allow in this mode."""
-        slots = mode.slots + test
-        mask = mode.may_start.copy()
-        if test:  # the work starts one slot after the test, in the same stretch
-            mask[:-1] = mask[1:] & (
-                self.axis.stretch_end[:-1] == self.axis.stretch_end[1:]
-            )
-            mask[-1:] = False
-        there = [all_of(free, slots) for free in board.free]
-        if unit.pinned is not None and unit.pinned.hands:
-            for hand, free in zip(self.process.hands, there, strict=True):
-                if hand.id in unit.pinned.hands:
-                    mask &= free
-            if len(unit.pinned.hands) != mode.hands:
-                mask[:] = False
-        else:
-            mask &= np.sum(there, axis=0) >= mode.hands
-            skill = unit.step.skill
-            if skill is not None:
-                skilled = [
-                    free
-                    for hand, free in zip(self.process.hands, there, strict=True)
-                    if skill in hand.skills
-                ]
-                mask &= np.any(skilled, axis=0)
-        room = unit.surface.room
-        if room in self.limits:
-            mask &= all_of(board.heads[room] + mode.hands <= self.limits[room], slots)
-        mask &= all_of(self._wall_free(board, unit), slots)
-        self._keep_apart(board, unit, slots, mask)
-        return mask
-
-    def _wall_free(self, board: _Board, unit: Unit) -> Mask:
-        free = np.ones(self.n, dtype=bool)
-        for (surface, section), taken in board.walls.items():
-            same = unit.section is None or section in (None, unit.section)
-            if surface == unit.surface.id and same:
-                free &= ~taken
-        return free
-
-    def _keep_apart(self, board: _Board, unit: Unit, slots: int, mask: Mask) -> None:
-        starts = np.arange(self.n)
-        for other, makes, clear in self.aparts.get(unit.index, ()):
-            placed = board.placed.get(other)
-            if placed is None:
-                continue
-            if makes:  # this unit makes the dust, the other is a coat already placed
-                clean = int(clear[placed.last])
-                mask &= (starts + slots <= placed.start) | (starts >= clean)
-            else:
-                last = np.minimum(starts + slots - 1, self.n - 1)
-                mask &= (clear[last] <= placed.start) | (starts >= placed.end)
-
-    def _choose(
-        self, board: _Board, unit: Unit, mode: Mode, start: int, end: int
-    ) -> tuple[int, ...]:
-        """Named hands: the one with the skill, then those with the fewest skills."""
-        hands = self.process.hands
-        if unit.pinned is not None and unit.pinned.hands:
-            return tuple(
-                number
-                for number, hand in enumerate(hands)
-                if hand.id in unit.pinned.hands
-            )
-        free = [
-            number
-            for number in range(len(hands))
-            if board.free[number][start:end].all()
-        ]
-        free.sort(key=lambda number: (len(hands[number].skills), number))
-        skill = unit.step.skill
-        lead = [n for n in free if skill is None or skill in hands[n].skills][:1]
-        rest = [number for number in free if number not in lead]
-        return tuple(sorted([*lead, *rest[: mode.hands - 1]]))
-
-    def _take(self, board: _Board, unit: Unit, placed: Placed) -> None:
-        span = slice(placed.start, placed.end)
-        for hand in placed.hands:
-            board.free[hand][span] = False
-        room = unit.surface.room
-        if room in board.heads:
-            board.heads[room][span] += len(placed.hands)
-        wall = (unit.surface.id, unit.section)
-        if wall not in board.walls:
-            board.walls[wall] = np.zeros(self.n, dtype=bool)
-        board.walls[wall][span] = True
-        board.placed[unit.index] = placed
-
-    def _give(self, board: _Board, unit: Unit) -> None:
-        placed = board.placed.pop(unit.index)
-        span = slice(placed.start, placed.end)
-        for hand in placed.hands:
-            board.free[hand][span] = True
-        room = unit.surface.room
-        if room in board.heads:
-            board.heads[room][span] -= len(placed.hands)
-        board.walls[(unit.surface.id, unit.section)][span] = False
+        return len(self.decoder.blocks[self.decoder.block_of[unit.index]]) > 1
 
     # -- orders ------------------------------------------------------------------
 

@@ -13,15 +13,18 @@ from math import isfinite
 from scheduling import conflict
 from scheduling.air_of_job import JobAir, air_hours, enveloped, job_air
 from scheduling.audit import Violation, audit
+from scheduling.bound import Bounder
 from scheduling.chance import asked_text, check_chance
 from scheduling.clock_tables import ClockTables
 from scheduling.difference import changes_between
 from scheduling.errors import PlanningError, bad
 from scheduling.explanation import Explainer
-from scheduling.greedy import Greedy, Placing, score
+from scheduling.greedy import Greedy
 from scheduling.ground_cautions import ground_notes, with_ground_cautions
 from scheduling.job_file import job_sha256
+from scheduling.neighbourhood import KeySearch
 from scheduling.notes import air_notes, caution_notes, unused_notes, water_notes
+from scheduling.placing import Placing, score
 from scheduling.plan import Bound, Late, Plan, Stint
 from scheduling.presence import presence
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
@@ -39,6 +42,8 @@ LOOK_DAYS = 84  # what is impossible in this many days is called so
 SEARCH_SHARE = 0.2  # of the effort, where no constructive order works
 # Above this many units the exact model no longer pays within the usual budget.
 MOST_UNITS = 220
+KEYS_FROM = 80  # units; below that the exact model needs no help
+KEYS_SHARE = 0.25  # of the effort, before the exact model
 LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
 
 
@@ -314,32 +319,33 @@ class _Planner:
         none = Solved(outcome="unknown", placing=None, finish_low=None, proved=False)
         if process.impossible:
             return None, replace(none, outcome="infeasible", proved=True)
+        if not process.units:
+            return start, none if start is None else replace(none, placing=start)
+        kept = self._kept(process)
+        big = len(process.units) > KEYS_FROM
+        effort, go_on = self.effort, self._watcher(process)
         horizon = len(process.axis)
         if start is not None:
-            horizon = max((placed.end for placed in start.values()), default=0)
-            if process.promises or self.previous:  # a date may be worth more
-                horizon = min(len(process.axis), horizon + LATER_SLOTS)
+            if isfinite(score(process, start).late):
+                self._tell("A first plan stands", process, start)
+            if big and not kept:
+                start, effort = self._by_keys(process, start, go_on)
+            horizon = self._horizon(process, start)
             if not isfinite(score(process, start).late):
                 start = None  # a date that must be kept is not: the search can tell
                 horizon = min(len(process.axis), 2 * horizon)
-        if not process.units or len(process.units) > MOST_UNITS:
-            if process.units:
-                self.notes.append(
-                    f"{len(process.units)} stints: the constructive plan stands; its "
-                    "distance from the best is not known."
-                )
-            stands = replace(none, outcome="found", placing=start)
-            return start, none if start is None else stands
-        kept = self._kept(process)
-        if start is not None:
-            self._tell("A first plan stands", process, start)
+        if len(process.units) > MOST_UNITS or effort.budget <= 0:
+            return start, replace(
+                none, outcome="unknown" if start is None else "found", placing=start
+            )
         solved = solve(
             process,
             start,
-            effort=self.effort,
+            effort=effort,
             kept=kept,
             horizon=horizon,
-            go_on=self._watcher(process),
+            spans=Bounder(process).spans(horizon) if big else None,
+            go_on=go_on,
         )
         found = solved.placing or start
         if found is not None and not kept:
@@ -348,6 +354,33 @@ class _Planner:
             if (then.weight, then.visits) <= (now.weight, now.visits):
                 found = drawn
         return found, solved
+
+    def _horizon(self, process: Process, start: Placing) -> int:
+        """The slot after a plan, or some days more where a date may be worth it."""
+        last = max((placed.end for placed in start.values()), default=0)
+        if process.promises or self.previous:
+            return min(len(process.axis), last + LATER_SLOTS)
+        return last
+
+    def _by_keys(
+        self, process: Process, start: Placing, go_on: GoOn | None
+    ) -> tuple[Placing, Effort]:
+        """What the search on keys makes of a plan, and the effort that is left.
+
+        None is left where the search was stopped by hand.
+        """
+        share = 1.0 if len(process.units) > MOST_UNITS else KEYS_SHARE
+        seconds = self.effort.seconds
+        search = KeySearch(process, start, go_on)
+        found = search.run(
+            budget=self.effort.budget * share,
+            seconds=None if seconds is None else seconds * share,
+        )
+        left = 0.0 if search.stopped else 1.0 - share
+        return found, Effort(
+            budget=self.effort.budget * left,
+            seconds=None if seconds is None else max(seconds * left, 0.01),
+        )
 
     def _watcher(self, process: Process) -> GoOn | None:
         if self.watch is None:
@@ -438,6 +471,7 @@ class _Planner:
         if solved.finish_low is not None:
             low = max(low, solved.finish_low)
         finish = max(placed.end for placed in placing.values())
+        low = Bounder(process).finish_low(low, finish)
         return Bound(
             finish_not_before=process.axis.end_of(low - 1) if low > 0 else None,
             proved=low >= finish,

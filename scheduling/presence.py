@@ -5,7 +5,7 @@ The later aims of a first plan: days on site and hand-days first, then visits to
 
 from dataclasses import dataclass
 
-from scheduling.greedy import Placing
+from scheduling.placing import Placing
 from scheduling.process import Process
 
 

@@ -12,7 +12,8 @@ from typing import Literal
 import numpy as np
 from ortools.sat.python import cp_model
 
-from scheduling.greedy import Placed, Placing
+from scheduling.bound import Spans
+from scheduling.placing import Placing, hand_classes, with_names
 from scheduling.presence import presence
 from scheduling.process import (
     Process,
@@ -79,16 +80,18 @@ def solve(
     effort: Effort,
     kept: Mapping[int, Kept] | None = None,
     horizon: int | None = None,
+    spans: Spans | None = None,
     aims: Sequence[Aim] | None = None,
     go_on: GoOn | None = None,
 ) -> Solved:
     """Improve ``start`` (or find a first plan) within the effort.
 
     ``horizon`` cuts the axis: no work in that slot or after; a plan known to end by
-    then keeps the best plan inside. ``go_on`` sees each better plan, and None now and
+    then keeps the best plan inside; ``spans`` where each unit lies in plans that end by
+    then. ``go_on`` sees each better plan, and None now and
     then between them, and may stop the search by returning False.
     """
-    model = _Model(process, horizon or len(process.axis), kept or {})
+    model = _Model(process, horizon or len(process.axis), kept or {}, spans)
     aims = aims or (REPLAN if kept else FIRST_PLAN)
     best = dict(start) if start is not None else None
     left = effort.seconds if effort.seconds is not None else effort.budget
@@ -162,11 +165,15 @@ class _Watcher(cp_model.CpSolverSolutionCallback):
 
 class _Model:
     def __init__(
-        self, process: Process, horizon: int, kept: Mapping[int, Kept]
+        self,
+        process: Process,
+        horizon: int,
+        kept: Mapping[int, Kept],
+        spans: Spans | None,
     ) -> None:
         self.process, self.horizon, self.kept = process, horizon, kept
         self.model = cp_model.CpModel()
-        self.classes = _hand_classes(process)
+        self.classes = hand_classes(process)
         self.start: list[cp_model.IntVar] = []
         self.last: list[cp_model.IntVar] = []
         self.length: list[cp_model.IntVar] = []
@@ -180,6 +187,7 @@ class _Model:
         self.visited: dict[tuple[str, int], cp_model.IntVar] = {}  # room, day
         # A wait's pieces before a unit's earliest end can never be used.
         self.first = [max(end - 1, 0) for end in earliest_ends(process)]
+        self.spans = spans
         self._units()
         self._waits()
         self._hands()
@@ -204,7 +212,10 @@ class _Model:
             starts = self._start_slots(unit)
             start = model.new_int_var_from_domain(starts, f"start{unit.index}")
             soonest = min(self.first[unit.index], self.horizon - 1)
-            last = model.new_int_var(soonest, self.horizon - 1, f"last{unit.index}")
+            latest = self.horizon - 1
+            if self.spans is not None:
+                latest = max(soonest, self.spans.end[unit.index] - 1)
+            last = model.new_int_var(soonest, latest, f"last{unit.index}")
             chosen = [
                 model.new_bool_var(f"mode{unit.index}_{mode.hands}")
                 for mode in unit.modes
@@ -243,8 +254,11 @@ class _Model:
                 self.process.axis.minute_of(unit.pinned.start)
             )
             return cp_model.Domain(slot, slot)
-        high = min(unit.due, self.horizon - 1)
-        return cp_model.Domain(unit.release, max(high, unit.release))
+        low, high = unit.release, min(unit.due, self.horizon - 1)
+        if self.spans is not None:  # the work's own moments: a test may come before
+            low = max(low, self.spans.start[unit.index] - 1)
+            high = min(high, self.spans.end[unit.index] - 1)
+        return cp_model.Domain(low, max(high, low))
 
     def _test_beside_work(
         self, unit: Unit, start: cp_model.IntVar, test: cp_model.IntVar | None
@@ -367,15 +381,22 @@ class _Model:
             units = [u for u in self.process.units if u.surface.room == room.id]
             if not units:
                 continue
-            demands = [
-                sum(
-                    literal * mode.hands
-                    for literal, mode in zip(self.mode[u.index], u.modes, strict=True)
-                )
-                for u in units
-            ]
+            demands = [self._people(unit) for unit in units]
             intervals = [self.interval[unit.index] for unit in units]
             self.model.add_cumulative(intervals, demands, room.hands_most)
+
+    def _people(self, unit: Unit) -> cp_model.IntVar:
+        """How many work on a unit; a cumulative takes no sum as a demand."""
+        most = max(mode.hands for mode in unit.modes)
+        people = self.model.new_int_var(0, most, "")
+        self.model.add(
+            people
+            == sum(
+                literal * mode.hands
+                for literal, mode in zip(self.mode[unit.index], unit.modes, strict=True)
+            )
+        )
+        return people
 
     def _walls(self) -> None:
         """One stint at a time on a surface or section."""
@@ -643,6 +664,8 @@ class _Model:
         finally:
             watcher.done.set()
             asking.join()
+        if status == cp_model.MODEL_INVALID:  # a defect of ours, never the job's
+            raise ValueError(self.model.validate())
         found = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
         spent = (
             solver.wall_time
@@ -704,69 +727,7 @@ class _Model:
                 [value(count) for count in self.by_class[index]],
                 bool(test if isinstance(test, int) else value(test)),
             )
-        return _named(self.process, self.classes, spans)
-
-
-def _named(
-    process: Process,
-    classes: Sequence[Sequence[int]],
-    spans: Mapping[int, tuple[int, int, Sequence[int], bool]],
-) -> Placing:
-    """Give each stint people: first the pinned, then whoever of the class is free."""
-    until: dict[int, list[tuple[int, int]]] = {
-        n: [] for members in classes for n in members
-    }
-    named: dict[int, list[int]] = {}
-
-    def free(hand: int, start: int, end: int) -> bool:
-        return all(end <= a or b <= start for a, b in until[hand])
-
-    def pinned(index: int) -> bool:
-        pin = process.units[index].pinned
-        return pin is not None and bool(pin.hands)
-
-    for index in sorted(spans, key=lambda i: (not pinned(i), spans[i][0], i)):
-        start, end, counts, _ = spans[index]
-        hands: list[int] = []
-        for count, members in zip(counts, classes, strict=True):
-            pin = process.units[index].pinned
-            able = [
-                n
-                for n in members
-                if (
-                    process.hands[n].id in pin.hands
-                    if pinned(index) and pin
-                    else free(n, start, end)
-                )
-            ]
-            hands += able[:count]
-        for hand in hands:
-            until[hand].append((start, end))
-        named[index] = sorted(hands)
-    return {
-        index: Placed(start, end, tuple(named[index]), test)
-        for index, (start, end, _, test) in spans.items()
-    }
-
-
-def _hand_classes(process: Process) -> list[list[int]]:
-    """Hands that differ in nothing the planner sees, as one class each.
-
-    Somebody named in a pin is nobody's like: with one stint given away beforehand a
-    class may hold enough people at every moment and yet nobody free for a whole stint.
-    """
-    named = {
-        name
-        for unit in process.units
-        if unit.pinned is not None
-        for name in unit.pinned.hands
-    }
-    classes: dict[tuple[frozenset[str], bytes, str], list[int]] = {}
-    for number, hand in enumerate(process.hands):
-        own = hand.id if hand.id in named else ""
-        key = (hand.skills, np.packbits(hand.there).tobytes(), own)
-        classes.setdefault(key, []).append(number)
-    return list(classes.values())
+        return with_names(self.process, self.classes, spans)
 
 
 def _runs(mask: Mask) -> Iterable[tuple[int, int]]:

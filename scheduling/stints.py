@@ -10,8 +10,8 @@ import numpy as np
 from scheduling import drying
 from scheduling.chance import wait_min
 from scheduling.clock_tables import window_stage
-from scheduling.greedy import Placed, Placing
 from scheduling.ground import Laid
+from scheduling.placing import Placed, Placing
 from scheduling.plan import Range, Reason, Stint
 from scheduling.problem import CLOSING, Coat, Job, Material
 from scheduling.process import Process, Unit, day_text

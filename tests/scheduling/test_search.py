@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from jobs.factories import AirHourFactory, DateWishFactory, GivenAirFactory, HandFactory
 from scheduling.air_of_job import job_air
 from scheduling.clock_tables import ClockTables
-from scheduling.greedy import Placed, score
+from scheduling.placing import Placed, score
 from scheduling.planning import plan_job
 from scheduling.problem import KINDS
 from scheduling.process_of_job import make_process
@@ -146,6 +146,17 @@ def test_the_whole_planner_ends_when_trying_everything_ends(name):
     plan = plan_job(job, at=job.now, budget=10.0)
     assert plan.finish == process.axis.end_of(finish - 1)
     assert plan.bound.proved
+
+
+def test_a_head_count_with_a_range_of_hands_is_searched_and_proved():
+    job = with_room(
+        job_of((dry("sand", hands=people(1, 2)),), (dry("fill"),), hands=3),
+        hands_most=3,
+    )
+    process = process_of(job)
+    solved = solve(process, None, effort=Effort(budget=1.0))
+    assert solved.proved
+    assert process.axis.end_of(solved.finish_low - 1) == at(0, "09:00")
 
 
 # -- random jobs -------------------------------------------------------------------
