@@ -8,6 +8,7 @@ Bykov 2017). A seed and a count of placings make it repeatable.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import mul
 from time import perf_counter
 
 import numpy as np
@@ -23,6 +24,7 @@ HISTORY = 30  # passes back that a plan is compared with
 IDLE = 600  # passes without a better plan before starting from the best again
 ASK_EVERY = 20  # passes between two questions whether to go on
 LATE_SHARE = 0.5  # of the effort, while dates are missed
+DENSE = 1.0  # weight of the mean start, by work, beside that of being behind
 SEED = 20_261
 SOONER = 24  # slots, two hours, that a better plan is asked to end sooner
 
@@ -56,6 +58,9 @@ class KeySearch:
         self.start = [start[unit.index].start for unit in process.units]
         ends = [start[unit.index].end for unit in process.units]
         self.goodness = self._goodness(ends)
+        work = [min(m.hands * m.slots for m in unit.modes) for unit in process.units]
+        scale = len(work) / max(sum(work), 1)
+        self.work = [scale * each for each in work]
         rooms: dict[str, list[int]] = {}
         for unit in process.units:
             rooms.setdefault(unit.surface.room, []).append(unit.index)
@@ -166,13 +171,13 @@ class KeySearch:
         if self.target is None:
             return 0.0
         latest = self.target.latest
-        return float(
-            sum(
-                start - last
-                for start, last in zip(starts, latest, strict=True)
-                if start > last
-            )
+        behind = sum(
+            start - last
+            for start, last in zip(starts, latest, strict=True)
+            if start > last
         )
+        dense = float(sum(map(mul, self.work, starts)))
+        return float(behind) + DENSE * dense
 
     # -- what a better plan would be -------------------------------------------------
 
