@@ -357,7 +357,7 @@ class _Audit:
         for stint in self.work:
             surface, step = self._what(stint)
             for name, other, coat_step, start, end in coats:
-                for what in step.makes:
+                for what in step.airborne:
                     if (
                         coat_step.material is None
                         or what in coat_step.makes
@@ -393,7 +393,7 @@ class _Audit:
         """Nothing on a surface before what its gates wait for."""
         for stint in self.stints:
             for gate in self.job.surface(stint.surface).gates:
-                if stint.start < gate.not_before:
+                if gate.not_before is not None and stint.start < gate.not_before:
                     yield Violation("gate", stint.id, f"{gate.name} {gate.not_before}")
 
     def pins(self) -> Iterable[Violation]:

@@ -93,6 +93,8 @@ class Explainer:
         if unit.release > 0:
             yield _Low(unit.release, self._logged(unit))
         for gate in unit.surface.gates:
+            if gate.not_before is None:
+                continue
             slot = self.axis.slot_from(self.axis.minute_of(gate.not_before))
             text = f"Not before {gate.name}: {day_text(gate.not_before, job)}."
             yield _Low(slot, Reason(code="gate", text=text))

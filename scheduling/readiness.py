@@ -277,7 +277,7 @@ class _Looker:
         surface, step = blank.surface, blank.step
         assert step is not None  # noqa: S101 - the caller sets it
         for gate in surface.gates:
-            if gate.not_before > self.at:
+            if gate.not_before is not None and gate.not_before > self.at:
                 moment = gate.not_before
                 when = day_text(moment, self.job)
                 yield HeldBy(
@@ -326,13 +326,13 @@ class _Looker:
             theirs = self.job.recipe(other.recipe).step(coat.step)
             name = f"{called(other)}, {theirs.name or theirs.id}"
             if coat.end > self.at and step.material is not None:
-                for what in theirs.makes:
+                for what in theirs.airborne:
                     if what not in step.makes:
                         end = Range(early=coat.end, likely=coat.end, safe=coat.end)
                         text = f"{name} makes {what} in the same air."
                         yield HeldBy(code=what, text=text, until=end)
             material = self.materials.get(theirs.material or "")
-            makes = [what for what in step.makes if what not in theirs.makes]
+            makes = [what for what in step.airborne if what not in theirs.makes]
             if material is None or not makes:
                 continue
             stage = clear_stage(material)

@@ -35,7 +35,11 @@ Places = Mapping[tuple[str, str], Sequence[Unit]]  # units by surface and step
 
 def gate_slot(axis: Axis, surface: Surface) -> int:
     """The first slot that the surface's gates leave open."""
-    moments = [axis.minute_of(gate.not_before) for gate in surface.gates]
+    moments = [
+        axis.minute_of(gate.not_before)
+        for gate in surface.gates
+        if gate.not_before is not None
+    ]
     return max((axis.slot_from(moment) for moment in moments), default=0)
 
 
@@ -74,9 +78,9 @@ def _clear_slot(openings: Openings, tables: ClockTables, part: Part) -> int:
         if other.id == part.surface.id or not air_meets(room, job.room(other.room)):
             continue
         ended = axis.minute_of(coat.end)
-        if step.material is not None and set(theirs.makes) - set(step.makes):
+        if step.material is not None and set(theirs.airborne) - set(step.makes):
             clear = max(clear, ended)
-        if theirs.material is not None and set(step.makes) - set(theirs.makes):
+        if theirs.material is not None and set(step.airborne) - set(theirs.makes):
             material = openings.materials[theirs.material]
             stage = clear_stage(material)
             if stage is not None:
@@ -176,7 +180,7 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
     """What makes dust, steam or solvent, and each coat in the same air it spoils."""
     rooms = {room.id: room for room in job.rooms}
     for maker in units:
-        for what in maker.step.makes:
+        for what in maker.step.airborne:
             for coat in units:
                 if (
                     coat.material is None
