@@ -6,11 +6,12 @@ function yielding ``Violation`` with the rule's name; an empty answer is a sound
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
 
 from scheduling import cautions, drying
+from scheduling.audit_site import SiteRules, Violation
 from scheduling.plan import Stint
 from scheduling.problem import (
     SIZES,
@@ -31,18 +32,6 @@ EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # the five minutes are counted from he
 Moments = tuple[datetime | None, datetime | None, datetime | None]
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 RANK = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
-
-
-@dataclass(frozen=True, slots=True)
-class Violation:
-    """A rule broken by a stint, in words."""
-
-    rule: str
-    stint: str
-    text: str
-
-    def __str__(self) -> str:
-        return f"{self.rule}: {self.stint}: {self.text}"
 
 
 def audit(
@@ -95,7 +84,13 @@ class _Audit:
             self.gates(),
             self.pins(),
             self.must_dates(),
+            *self._site_rules().rules(),
         ]
+
+    def _site_rules(self) -> SiteRules:
+        return SiteRules(
+            job=self.job, stints=self.stints, laid=self._laid, worked=self._stretches
+        )
 
     # -- completeness and hours ----------------------------------------------------
 

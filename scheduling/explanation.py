@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scheduling.bars import why_barred
 from scheduling.greedy import Placed, Placing
 from scheduling.plan import Reason
 from scheduling.process import (
@@ -80,6 +81,9 @@ class Explainer:
         starts = starts[starts >= held.slot]
         first = int(starts[0]) if len(starts) else placed.work_start
         if placed.start <= held.slot or placed.work_start <= first:
+            barred = self._barred(mode, held.slot, first)
+            if barred is not None:
+                return barred
             if held.slot == 0 and first > 0:
                 return self._hours(unit, mode, placed)
             return held.reason
@@ -129,6 +133,15 @@ class Explainer:
             f"{ready}."
         )
         return Reason(code="wait", text=text, other=other)
+
+    def _barred(self, mode: Mode, low: int, first: int) -> Reason | None:
+        """What bars the last start before ``first`` that hours and air allow."""
+        starts = low + np.flatnonzero(mode.unbarred[low:first])
+        for bar in mode.bars if len(starts) else ():
+            if not bar.may_start[starts[-1]]:
+                text = why_barred(bar, self.axis, int(starts[-1]))
+                return Reason(code=bar.code, text=text)
+        return None
 
     def _hours(self, unit: Unit, mode: Mode, placed: Placed) -> Reason:
         air = "in working hours whose air allows a start" if unit.material else ""

@@ -11,8 +11,6 @@ DECIDES = "Local codes and licensed practice decide."
 
 def unused_notes(job: Job) -> Iterable[str]:
     """A sentence for each value of the job that the plan does not use, or not fully."""
-    if job.site.quiet:
-        yield "The site's quiet hours are kept with the job but not planned round yet."
     if any(pause.relay for rule in job.site.hours for pause in rule.breaks):
         yield "Breaks in relay are planned as breaks for everybody."
     for room in job.rooms:

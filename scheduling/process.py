@@ -17,10 +17,20 @@ from numpy.typing import NDArray
 from scheduling import wet_edge
 from scheduling.plan import Reason
 from scheduling.problem import DateWish, Job, Material, Pin, Room, Step, Surface
-from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
+from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask, Span
 
 RANKS = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
 FLOOR_RANK = 3  # top before bottom: common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bar:
+    """The starts that one rule leaves, and the minutes that forbid the others."""
+
+    code: str
+    may_start: Mask
+    spans: tuple[Span, ...]  # in order
+    name: str = ""  # who or what has those hours
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,6 +40,8 @@ class Mode:
     hands: int
     slots: int
     may_start: Mask
+    unbarred: Mask  # where it might if no bar were there
+    bars: tuple[Bar, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

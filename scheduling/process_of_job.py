@@ -49,7 +49,7 @@ def make_process(
 
     ``rescued`` names units whose window is given up: their rescue is planned.
     """
-    openings = openings_of(job, axis, at=at, days=days)
+    openings = openings_of(job, axis, tables, at=at, days=days)
     draft = _Draft(openings, tables, rescued)
     for surface in job.surfaces:
         recipe = job.recipe(surface.recipe)

@@ -561,5 +561,5 @@ def test_what_the_planner_does_not_use_is_said_in_the_notes():
     job = with_room(job, opens=hours, hand_back=at(4, "12:00"))
     job = with_surface(job, 1, sun=hours)
     notes = " ".join(planned(job).notes)
-    for word in ("quiet", "relay", "opens to the public", "hand-back", "sun"):
+    for word in ("relay", "opens to the public", "hand-back", "sun"):
         assert word in notes

@@ -1,0 +1,104 @@
+"""The audit's rules about rooms, site and hours, on a calendar of its own.
+
+Hours are built day by day in the site's zone; nothing of the planner is read.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from scheduling.plan import Stint
+from scheduling.problem import Hours, Job, Step
+
+JOT = timedelta(seconds=1)
+FURTHEST = timedelta(days=400)  # Assumed: what is tacky then is tacky for ever
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+Stretch = tuple[datetime, datetime]
+
+
+@dataclass(frozen=True, slots=True)
+class Violation:
+    """A rule broken by a stint, in words."""
+
+    rule: str
+    stint: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.rule}: {self.stint}: {self.text}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteRules:
+    """What hours and rooms forbid the stints of a job.
+
+    ``laid`` gives the step as a stint does it, ``worked`` the parts of a stint between
+    its breaks.
+    """
+
+    job: Job
+    stints: Sequence[Stint]
+    laid: Callable[[Stint], Step]
+    worked: Callable[[Stint], list[Stretch]]
+
+    def rules(self) -> list[Iterable[Violation]]:
+        """The rules in the order in which a reader wants to hear of them."""
+        return [self.quiet_hours()]
+
+    def quiet_hours(self) -> Iterable[Violation]:
+        """No dust and no noise in the site's quiet hours."""
+        for stint in self.stints:
+            noisy = {"dust", "noise"} & set(self.laid(stint).makes)
+            if noisy and stint.kind != "test":
+                for start, end in self.worked(stint):
+                    for quiet, _ in self._meeting(self.job.site.quiet, start, end):
+                        text = f"makes {min(noisy)} in the quiet hours of {quiet}"
+                        yield Violation("quiet", stint.id, text)
+
+    # -- facts -------------------------------------------------------------------
+
+    def _meeting(
+        self, hours: Sequence[Hours], start: datetime, end: datetime
+    ) -> Iterator[Stretch]:
+        """The stretches of these hours that meet a time, day by day."""
+        if not hours:
+            return
+        zone = self.job.site.tz
+        start = start.astimezone(UTC)
+        end = min(end.astimezone(UTC), start + FURTHEST)
+        day = start.astimezone(zone).date()
+        while day <= end.astimezone(zone).date():
+            for rule in hours:
+                if DAYS[day.weekday()] not in _days_named(rule.days):
+                    continue
+                for a, b in self._open(day, rule):
+                    if a < end - JOT and start + JOT < b:
+                        yield a, b
+            day += timedelta(days=1)
+
+    def _open(self, day: date, rule: Hours) -> Iterable[Stretch]:
+        """A day's hours by one rule, its breaks taken out."""
+        cursor = self._moment(day, rule.start)
+        for pause in sorted(rule.breaks, key=lambda pause: pause.start):
+            pauses = self._moment(day, pause.start)
+            if cursor < pauses:
+                yield cursor, pauses
+            cursor = max(cursor, self._moment(day, pause.end))
+        yield cursor, self._moment(day, rule.end)
+
+    def _moment(self, day: date, clock: str) -> datetime:
+        hours, minutes = (int(part) for part in clock.split(":"))
+        day += timedelta(days=hours // 24)
+        zone = self.job.site.tz
+        local = datetime(day.year, day.month, day.day, hours % 24, minutes, tzinfo=zone)
+        return local.astimezone(UTC)
+
+
+def _days_named(text: str) -> Iterable[str]:
+    for part in text.split(","):
+        first, _, last = part.partition("-")
+        number = DAYS.index(first)
+        yield DAYS[number]
+        while last and DAYS[number] != last:
+            number = (number + 1) % 7
+            yield DAYS[number]
