@@ -89,7 +89,11 @@ class _Audit:
 
     def _site_rules(self) -> SiteRules:
         return SiteRules(
-            job=self.job, stints=self.stints, laid=self._laid, worked=self._stretches
+            job=self.job,
+            stints=self.stints,
+            laid=self._laid,
+            clear=self._clear,
+            worked=self._stretches,
         )
 
     # -- completeness and hours ----------------------------------------------------

@@ -8,7 +8,15 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from scheduling.plan import Stint
-from scheduling.problem import Hours, Job, Step
+from scheduling.problem import (
+    SIZES,
+    Hours,
+    Job,
+    Material,
+    Step,
+    Surface,
+    wait_of,
+)
 
 JOT = timedelta(seconds=1)
 FURTHEST = timedelta(days=400)  # Assumed: what is tacky then is tacky for ever
@@ -32,18 +40,34 @@ class Violation:
 class SiteRules:
     """What hours and rooms forbid the stints of a job.
 
-    ``laid`` gives the step as a stint does it, ``worked`` the parts of a stint between
-    its breaks.
+    ``laid`` gives the step as a stint does it, ``clear`` when a coat that ended then is
+    no longer open or tacky, ``worked`` the parts of a stint between its breaks.
     """
 
     job: Job
     stints: Sequence[Stint]
     laid: Callable[[Stint], Step]
+    clear: Callable[[Surface, Material, datetime], datetime]
     worked: Callable[[Stint], list[Stretch]]
 
     def rules(self) -> list[Iterable[Violation]]:
         """The rules in the order in which a reader wants to hear of them."""
-        return [self.quiet_hours()]
+        return [
+            self.open_to_the_public(),
+            self.quiet_hours(),
+        ]
+
+    def open_to_the_public(self) -> Iterable[Violation]:
+        """From its start until its touch a coat meets no hour open to the public."""
+        for stint, surface, _, material in self._coats():
+            room = self.job.room(surface.room)
+            until = self.clear(surface, material, stint.end)
+            if material.family in SIZES:
+                until = min([until, *self._gone_over(stint, surface)])
+            for opens, _ in self._meeting(room.opens, stint.start, until):
+                text = f"not dry to touch when {room.id} opens {opens}"
+                yield Violation("opens", stint.id, text)
+                break
 
     def quiet_hours(self) -> Iterable[Violation]:
         """No dust and no noise in the site's quiet hours."""
@@ -56,6 +80,35 @@ class SiteRules:
                         yield Violation("quiet", stint.id, text)
 
     # -- facts -------------------------------------------------------------------
+
+    def _coats(self) -> Iterable[tuple[Stint, Surface, Step, Material]]:
+        for stint in self.stints:
+            step = self.laid(stint)
+            if stint.kind != "test" and step.material is not None:
+                material = self.job.material(step.material)
+                yield stint, self.job.surface(stint.surface), step, material
+
+    def _gone_over(self, stint: Stint, surface: Surface) -> Iterable[datetime]:
+        """When a size has all been gone over, by its rescue or by the step on it."""
+        recipe = self.job.recipe(surface.recipe)
+        materials = {material.id: material for material in self.job.materials}
+        after = {"work": [], "rescue": []}  # type: dict[str, list[datetime]]
+        for other in self.stints:
+            if other.surface != surface.id or other.kind == "test":
+                continue
+            if None not in (stint.section, other.section) and (
+                stint.section != other.section
+            ):
+                continue
+            wait = wait_of(recipe, recipe.step(other.step), materials)
+            again = stint.kind == "rescue" and other.kind == "work"
+            if (again and other.step == stint.step) or (
+                stint.kind == "work" and wait is not None and wait.step == stint.step
+            ):
+                after[other.kind].append(other.end)
+        ends = after["rescue"] or after["work"]
+        if ends:
+            yield max(ends)
 
     def _meeting(
         self, hours: Sequence[Hours], start: datetime, end: datetime

@@ -10,16 +10,23 @@ from datetime import datetime
 
 import numpy as np
 
-from scheduling.clock_tables import ClockTables, Floats
-from scheduling.problem import Hours, Job, Material, Step, Surface
+from scheduling.clock_tables import ClockTables, Floats, clear_stage
+from scheduling.problem import SIZES, Hours, Job, Material, Room, Step, Surface
 from scheduling.process import Bar, all_of, day_text
 from scheduling.working_time import SLOT_MIN, Axis, Mask, Span, hours_spans
 
+FURTHEST_DAYS = 400  # Assumed: what is tacky then is tacky for ever
+DAY_MIN = 1440.0
+
 # Why a stint does not start earlier; and, behind its name, why it can never start.
 WHY: Mapping[str, str] = {
+    "opens": "{name} is open to the public {since} to {until}: a coat begun earlier "
+    "would not be dry to touch.",
     "quiet": "Quiet hours {since} to {until}: no dust and no noise.",
 }
 NEVER: Mapping[str, str] = {
+    "opens": "no start in working hours leaves its coat dry to touch before {name} "
+    "opens to the public",
     "quiet": "makes dust or noise, and quiet hours leave no time for it",
 }
 
@@ -58,10 +65,49 @@ class Bars:
         self, surface: Surface, step: Step, material: Material | None, slots: int
     ) -> tuple[Bar, ...]:
         """Every bar on a stint of so many slots, in the order they are told."""
-        found = (self._quiet(step, slots),)
+        found = (
+            self._opens(surface, material, slots),
+            self._quiet(step, slots),
+        )
         return tuple(bar for bar in found if bar is not None)
 
+    def next_opening(self, room: Room, minutes: Floats) -> Floats:
+        """When a room is next open to the public after each minute, inf for never."""
+        spans = self._spans(room.opens, minutes)
+        starts = np.array([*(start for start, _ in spans), np.inf])
+        ends = np.array([end for _, end in spans])
+        following = np.searchsorted(ends, minutes + 1e-6, side="left")
+        opens: Floats = np.maximum(starts[following], minutes)
+        return opens
+
+    def clear_min(self, surface: Surface, material: Material) -> Floats:
+        """Minute at which a coat ended in slot l is no longer open or tacky, safely.
+
+        Where its label knows no such stage it counts as clear when it is done.
+        """
+        stage = clear_stage(material)
+        if stage is None:
+            return (self.axis.minute + SLOT_MIN).astype(np.float64)
+        return self.tables.ready(surface, material, stage)
+
     # -- one rule each -----------------------------------------------------------
+
+    def _opens(
+        self, surface: Surface, material: Material | None, slots: int
+    ) -> Bar | None:
+        """A coat in a room open to the public is dry to touch before it opens.
+
+        A size is looked at until its tack: ``rules.before_opening`` sees to the rest.
+        """
+        room = self.job.room(surface.room)
+        if material is None or not room.opens:
+            return None
+        ends = self.clear_min(surface, material)
+        if material.family in SIZES and "tack" in material.labels:
+            ends = self.tables.ready(surface, material, "tack")
+        reach = _by_start(ends, slots)
+        spans = self._spans(room.opens, reach)
+        return self._interval("opens", spans, reach, room.name or room.id)
 
     def _quiet(self, step: Step, slots: int) -> Bar | None:
         """No dust (sanding, scraping) and no noise in the site's quiet hours."""
@@ -83,8 +129,30 @@ class Bars:
             code=code, may_start=all_of(free, slots), spans=tuple(spans), name=name
         )
 
-    def _spans(self, hours: Iterable[Hours]) -> list[Span]:
-        return hours_spans(self.job, hours, self.axis.origin, self.at, self.days)
+    def _interval(
+        self, code: str, spans: Sequence[Span], reach: Floats, name: str = ""
+    ) -> Bar | None:
+        """Nothing from a stint's start until its ``reach`` meets the spans."""
+        free = _clear_of(spans, self.axis.minute.astype(np.float64), reach)
+        if free.all():
+            return None
+        return Bar(code=code, may_start=free, spans=tuple(spans), name=name)
+
+    def _spans(self, hours: Iterable[Hours], until: Floats | None = None) -> list[Span]:
+        """The hours as minutes, in order, as far ahead as the axis or ``until``."""
+        days = self.days
+        if until is not None:
+            last = until[np.isfinite(until)].max(initial=0.0)
+            ahead = (last - self.axis.minute_of(self.at)) / DAY_MIN
+            days = max(days, int(min(ahead, FURTHEST_DAYS))) + 8  # a week comes round
+        return hours_spans(self.job, hours, self.axis.origin, self.at, days)
+
+
+def _by_start(by_end: Floats, slots: int) -> Floats:
+    """What holds for a stint's last slot, by its first; inf where it has no room."""
+    found = np.full(len(by_end), np.inf)
+    found[: max(len(by_end) - slots + 1, 0)] = by_end[slots - 1 :]
+    return found
 
 
 def _clear_of(spans: Sequence[Span], begin: Floats, end: Floats) -> Mask:

@@ -15,8 +15,6 @@ def unused_notes(job: Job) -> Iterable[str]:
         yield "Breaks in relay are planned as breaks for everybody."
     for room in job.rooms:
         name = room.name or room.id
-        if room.opens:
-            yield f"{name}: the hours it opens to the public are not planned round yet."
         if room.hand_back is not None:
             yield f"{name}: its hand-back is not planned for; give it a date instead."
     for surface in job.surfaces:

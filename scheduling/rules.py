@@ -5,6 +5,7 @@ Each rule is one function over what is already made.
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,7 +14,16 @@ from scheduling.done import Done, coats_done
 from scheduling.openings import Openings
 from scheduling.parts import Part
 from scheduling.plan import Reason
-from scheduling.problem import DateWish, Job, Material, Recipe, Step, Surface, wait_of
+from scheduling.problem import (
+    SIZES,
+    DateWish,
+    Job,
+    Material,
+    Recipe,
+    Step,
+    Surface,
+    wait_of,
+)
 from scheduling.process import (
     Apart,
     Process,
@@ -22,6 +32,7 @@ from scheduling.process import (
     Wait,
     air_meets,
     called,
+    called_step,
     day_text,
     surfaces_of,
 )
@@ -139,6 +150,48 @@ def wait_between(
     )
 
 
+def before_opening(openings: Openings, before: Unit, after: Unit, wait: Wait) -> Wait:
+    """Leaf a size before its room next opens to the public, unless it has closed by
+    then: until one of the two it is tacky."""
+    axis, material = openings.axis, before.material
+    room = openings.job.room(before.surface.room)
+    if material is None or material.family not in SIZES or not room.opens:
+        return wait
+    ends = (axis.minute + SLOT_MIN).astype(np.float64)
+    opens = openings.bars.next_opening(room, ends)
+    dry = openings.bars.clear_min(before.surface, material)
+    slots = max((mode.slots for mode in after.modes), default=1)
+    latest = axis.slots_until(opens - SLOT_MIN) - slots + 1
+    high = np.where(dry <= opens, wait.high, np.minimum(wait.high, latest))
+    return replace(wait, high=high, code="opens")
+
+
+def tacky_at_opening(openings: Openings, tables: ClockTables) -> Iterable[str]:
+    """Remarks on logged coats that are still tacky when their room next opens."""
+    job, axis = openings.job, openings.axis
+    for coat in job.coats:
+        surface = job.surface(coat.surface)
+        room = job.room(surface.room)
+        step = job.recipe(surface.recipe).step(coat.step)
+        done = coats_done(job, surface, job.recipe(surface.recipe))
+        over = {name for passed, name in done.passed if passed == step.id}
+        if step.material is None or not room.opens or over & {None, coat.section}:
+            continue
+        material = openings.materials[step.material]
+        stage = clear_stage(material)
+        if stage is None:
+            continue
+        ready = tables.ready_after(surface, material, stage, axis.minute_of(coat.end))
+        since = max(axis.minute_of(coat.end), axis.minute_of(openings.at))
+        opens = float(openings.bars.next_opening(room, np.array([since]))[0])
+        if opens < ready:
+            yield (
+                f"{called_step(surface, step)}: a coat already on is not safely dry to "
+                f"touch when {room.name or room.id} opens to the public "
+                f"{day_text(axis.moment(opens), job)}"
+            )
+
+
 def top_before_bottom(
     axis: Axis, units: Sequence[Unit], waits: Sequence[Wait]
 ) -> Iterable[Wait]:
@@ -211,11 +264,11 @@ def windows_never_met(process: Process, days: int) -> Iterable[Reason]:
         ]
         if not met[np.concatenate(ends)].any():
             name = before.step.name or before.step.id
-            text = (
-                f"{after.called}: the window of {name} shuts before it can start, "
-                f"whenever {name} ends in the next {days} days"
-            )
-            yield Reason(code="window", text=text)
+            when = f"whenever {name} ends in the next {days} days"
+            text = f"the window of {name} shuts before it can start, {when}"
+            if wait.code == "opens":
+                text = f"{text}, or the room opens to the public on a tacky size"
+            yield Reason(code="window", text=f"{after.called}: {text}")
 
 
 # -- dates ---------------------------------------------------------------------------

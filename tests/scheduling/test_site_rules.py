@@ -6,9 +6,18 @@ the rule the same job starts earlier.
 
 from dataclasses import replace
 
-from jobs.factories import HoursFactory
+from jobs.factories import CoatFactory, HoursFactory, MaterialFactory
 from scheduling.planning import plan_job
-from tests.scheduling.planning_jobs import at, coat, dry, job_of, planned, stint
+from tests.scheduling.planning_jobs import (
+    at,
+    coat,
+    dry,
+    job_of,
+    paint,
+    planned,
+    stint,
+    with_room,
+)
 from tests.scheduling.test_audit import broken_rules, moved, sound
 
 
@@ -70,3 +79,77 @@ def test_quiet_hours_all_day_leave_no_plan_and_say_so():
     (reason,) = no_plan(with_site(job, quiet=hours("08:00", "16:00")))
     assert reason.code == "quiet"
     assert "quiet hours leave no time" in reason.text
+
+
+# -- hours open to the public ----------------------------------------------------------
+
+
+def test_a_coat_waits_until_the_public_has_gone():
+    # Begun at 08:00 it would be dry to touch at 10:00.
+    job = job_of((coat(),))
+    assert stint(planned(job), 1).start == at(0, "08:00")
+    job = with_room(job, opens=hours("09:30", "14:00"))
+    found = stint(planned(job), 1)
+    assert found.start == at(0, "14:00")
+    assert found.reason.code == "opens"
+    assert "open to the public Mon 12 Oct 09:30 to Mon 12 Oct 14:00" in (
+        found.reason.text
+    )
+    for clock in ("08:00", "10:00"):
+        early = moved((found,), "wall-1", "coat", at(0, clock))
+        assert broken_rules(job, early) == {"opens"}
+
+
+def test_a_coat_dry_to_touch_when_the_doors_open_may_go_on():
+    job = with_room(job_of((coat(),)), opens=hours("10:00", "23:00"))
+    found = stint(planned(job), 1)
+    assert (found.start, found.ready["touch"].safe) == (at(0, "08:00"), at(0, "10:00"))
+
+
+def test_an_evening_coat_that_never_dries_before_next_weeks_opening_is_seen():
+    slow = paint(touch=6000.0, recoat=6000.0)  # four days
+    job = job_of((coat(),), materials=(slow,))
+    job = with_room(job, opens=hours("19:00", "23:00", days="thu"))
+    assert stint(planned(job), 1).start == at(4, "08:00")  # Friday
+
+
+def test_dry_work_goes_on_while_the_room_is_open_where_access_allows_it():
+    job = with_room(job_of((dry("coat"),)), opens=hours("08:00", "23:00"))
+    assert stint(planned(job), 1).start == at(0, "08:00")
+
+
+SIZE = MaterialFactory(
+    id="material", family="oil-size", labels={"tack": 120.0, "closes": 1800.0}
+)
+
+
+def test_a_size_is_leafed_before_the_room_opens():
+    # Leaf could wait until Tuesday; open from 13:00 on, it is laid before.
+    job = job_of((coat("size", 30), dry("leaf", 60)), materials=(SIZE,))
+    job = with_room(job, opens=hours("13:00", "23:00"))
+    sized, leaf = sound(job)
+    assert (sized.start, leaf.end) == (at(0, "08:00"), at(0, "11:30"))
+    late = moved((sized, leaf), "wall-1", "leaf", at(0, "12:30"))
+    assert broken_rules(job, late) == {"opens"}
+
+
+def test_a_size_that_cannot_be_leafed_before_the_room_opens_is_no_plan():
+    job = job_of((coat("size", 30), dry("leaf", 60)), materials=(SIZE,))
+    reasons = no_plan(with_room(job, opens=hours("11:00", "24:00")))
+    assert any("opens to the public" in reason.text for reason in reasons)
+
+
+def test_a_coat_that_never_dries_before_the_doors_open_is_no_plan():
+    job = with_room(job_of((coat(),)), opens=hours("09:00", "17:00"))
+    (reason,) = no_plan(job)
+    assert reason.code == "opens"
+    assert "before room opens to the public" in reason.text
+
+
+def test_a_coat_already_on_that_is_tacky_at_the_opening_is_said():
+    logged = CoatFactory(
+        surface="wall-1", step="one", start=at(0, "07:00"), end=at(0, "08:00")
+    )
+    job = job_of((coat("one"), coat("two")), coats=(logged,))
+    job = with_room(job, opens=hours("08:30", "09:30", days="mon"))
+    assert any("not safely dry to touch" in note for note in planned(job).notes)
