@@ -13,6 +13,7 @@ from scheduling.problem import (
     Hours,
     Job,
     Material,
+    Room,
     Step,
     Surface,
     wait_of,
@@ -55,6 +56,7 @@ class SiteRules:
         return [
             self.open_to_the_public(),
             self.quiet_hours(),
+            self.smell_free_hours(),
         ]
 
     def open_to_the_public(self) -> Iterable[Violation]:
@@ -79,7 +81,35 @@ class SiteRules:
                         text = f"makes {min(noisy)} in the quiet hours of {quiet}"
                         yield Violation("quiet", stint.id, text)
 
+    def smell_free_hours(self) -> Iterable[Violation]:
+        """No solvent in smell-free hours, a coat's from its start until its touch."""
+        smelly = {material.id for material in self.job.materials if material.solvent}
+        for stint in self.stints:
+            surface, step = self.job.surface(stint.surface), self.laid(stint)
+            if stint.kind == "test" or not (
+                "solvent" in step.makes or step.material in smelly
+            ):
+                continue
+            hours = [*self.job.site.smell_free]
+            for room in self.job.rooms:
+                hours += room.smell_free if self._share_air(surface, room) else ()
+            stretches = self.worked(stint)
+            if step.material is not None:
+                material = self.job.material(step.material)
+                until = self.clear(surface, material, stint.end)
+                stretches = [(stint.start, until)]
+            met = [at for span in stretches for at, _ in self._meeting(hours, *span)]
+            if met:
+                text = f"smells in the smell-free hours of {met[0]}"
+                yield Violation("smell", stint.id, text)
+
     # -- facts -------------------------------------------------------------------
+
+    def _share_air(self, surface: Surface, room: Room) -> bool:
+        ours = self.job.room(surface.room)
+        return (
+            ours.id == room.id or room.id in ours.connected or ours.id in room.connected
+        )
 
     def _coats(self) -> Iterable[tuple[Stint, Surface, Step, Material]]:
         for stint in self.stints:

@@ -12,7 +12,7 @@ import numpy as np
 
 from scheduling.clock_tables import ClockTables, Floats, clear_stage
 from scheduling.problem import SIZES, Hours, Job, Material, Room, Step, Surface
-from scheduling.process import Bar, all_of, day_text
+from scheduling.process import Bar, air_meets, all_of, day_text
 from scheduling.working_time import SLOT_MIN, Axis, Mask, Span, hours_spans
 
 FURTHEST_DAYS = 400  # Assumed: what is tacky then is tacky for ever
@@ -23,11 +23,14 @@ WHY: Mapping[str, str] = {
     "opens": "{name} is open to the public {since} to {until}: a coat begun earlier "
     "would not be dry to touch.",
     "quiet": "Quiet hours {since} to {until}: no dust and no noise.",
+    "smell": "Smell-free {since} to {until}: solvent smells until its coat is dry to "
+    "touch.",
 }
 NEVER: Mapping[str, str] = {
     "opens": "no start in working hours leaves its coat dry to touch before {name} "
     "opens to the public",
     "quiet": "makes dust or noise, and quiet hours leave no time for it",
+    "smell": "smells of solvent, and smell-free hours leave no time for it",
 }
 
 
@@ -68,6 +71,7 @@ class Bars:
         found = (
             self._opens(surface, material, slots),
             self._quiet(step, slots),
+            self._smell_free(surface, step, material, slots),
         )
         return tuple(bar for bar in found if bar is not None)
 
@@ -114,6 +118,27 @@ class Bars:
         if not {"dust", "noise"} & set(step.makes):
             return None
         return self._attended("quiet", self._spans(self.job.site.quiet), slots)
+
+    def _smell_free(
+        self, surface: Surface, step: Step, material: Material | None, slots: int
+    ) -> Bar | None:
+        """No smell of solvent in smell-free hours of the site or of a room it reaches.
+
+        A coat smells until its touch: by then most solvent has left the film (common
+        practice, no source).
+        """
+        solvent = material is not None and material.solvent
+        if not solvent and "solvent" not in step.makes:
+            return None
+        here = self.job.room(surface.room)
+        hours = [*self.job.site.smell_free]
+        for room in self.job.rooms:
+            if air_meets(here, room):
+                hours += room.smell_free
+        if material is None:
+            return self._attended("smell", self._spans(hours), slots)
+        reach = _by_start(self.clear_min(surface, material), slots)
+        return self._interval("smell", self._spans(hours, reach), reach)
 
     # -- how a rule meets hours --------------------------------------------------
 

@@ -6,7 +6,7 @@ the rule the same job starts earlier.
 
 from dataclasses import replace
 
-from jobs.factories import CoatFactory, HoursFactory, MaterialFactory
+from jobs.factories import CoatFactory, HoursFactory, MaterialFactory, RoomFactory
 from scheduling.planning import plan_job
 from tests.scheduling.planning_jobs import (
     at,
@@ -153,3 +153,47 @@ def test_a_coat_already_on_that_is_tacky_at_the_opening_is_said():
     job = job_of((coat("one"), coat("two")), coats=(logged,))
     job = with_room(job, opens=hours("08:30", "09:30", days="mon"))
     assert any("not safely dry to touch" in note for note in planned(job).notes)
+
+
+# -- smell-free hours ------------------------------------------------------------------
+
+SMELLY = replace(paint(), solvent=True)
+
+
+def test_solvent_has_dried_to_touch_before_the_choir_sings():
+    # Touch is safe an hour after a coat of an hour: 15:00 is too late for 16:00.
+    job = job_of((coat(),), materials=(SMELLY,), now=at(3, "14:30"))
+    assert stint(planned(job), 1).start == at(3, "14:30")
+    job = with_site(job, smell_free=hours("16:00", "20:00", days="thu"))
+    found = stint(planned(job), 1)
+    assert found.start == at(4, "08:00")
+    assert found.reason.code == "smell"
+    assert "Smell-free Thu 15 Oct 16:00 to Thu 15 Oct 20:00" in found.reason.text
+    early = moved((found,), "wall-1", "coat", at(3, "14:30"))
+    assert broken_rules(job, early) == {"smell"}
+    water = replace(job, materials=(paint(),))
+    assert stint(planned(water), 1).start == at(3, "14:30")
+
+
+def test_a_step_that_makes_solvent_ends_before_the_hours_of_the_room_next_door():
+    job = job_of((dry("coat", makes=("solvent",)),), now=at(3, "15:30"))
+    rooms = (
+        replace(job.rooms[0], connected=("choir",)),
+        RoomFactory(id="choir", smell_free=hours("16:00", "20:00")),
+    )
+    job = replace(job, rooms=rooms)
+    found = stint(planned(job), 1)
+    assert found.start == at(4, "08:00")
+    early = moved((found,), "wall-1", "coat", at(3, "15:30"))
+    assert broken_rules(job, early) == {"smell"}
+    shut_off = replace(job, rooms=(replace(rooms[0], connected=()), rooms[1]))
+    assert stint(planned(shut_off), 1).start == at(3, "15:30")
+
+
+def test_smell_free_hours_all_day_leave_no_plan_and_say_so():
+    job = with_site(
+        job_of((coat(),), materials=(SMELLY,)), smell_free=hours("00:00", "24:00")
+    )
+    (reason,) = no_plan(job)
+    assert reason.code == "smell"
+    assert "smell-free hours leave no time" in reason.text
