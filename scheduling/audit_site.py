@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
+from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.plan import Stint
 from scheduling.problem import (
     SIZES,
@@ -57,6 +58,7 @@ class SiteRules:
             self.open_to_the_public(),
             self.quiet_hours(),
             self.smell_free_hours(),
+            self.dust_settles(),
         ]
 
     def open_to_the_public(self) -> Iterable[Violation]:
@@ -102,6 +104,29 @@ class SiteRules:
             if met:
                 text = f"smells in the smell-free hours of {met[0]}"
                 yield Violation("smell", stint.id, text)
+
+    def dust_settles(self) -> Iterable[Violation]:
+        """No coat begins before the dust of a stint or a logged step has settled."""
+        makers = [
+            (stint.id, stint.surface, self.laid(stint), stint.end)
+            for stint in self.stints
+            if stint.kind != "test"
+        ]
+        for coat in self.job.coats:
+            recipe = self.job.recipe(self.job.surface(coat.surface).recipe)
+            name = f"{coat.step} on {coat.surface}"
+            makers.append((name, coat.surface, recipe.step(coat.step), coat.end))
+        for stint, surface, step, _ in self._coats():
+            for name, where, dusty, end in makers:
+                room = self.job.room(self.job.surface(where).room)
+                settled = end + timedelta(minutes=DUST_SETTLES_MIN)
+                if (
+                    "dust" in set(dusty.makes) - set(step.makes)
+                    and self._share_air(surface, room)
+                    and end - JOT < stint.start < settled - JOT
+                ):
+                    text = f"the dust of {name} settles until {settled}"
+                    yield Violation("settles", stint.id, text)
 
     # -- facts -------------------------------------------------------------------
 

@@ -112,6 +112,15 @@ class ClockTables:
             key, lambda: self.axis.slots_from(self.ready(surface, material, stage))
         )
 
+    def settled_after(self, what: str) -> Ints:
+        """First slot in which a coat may start after this was made until slot l."""
+        if what != "dust":
+            return np.arange(1, len(self.axis) + 1, dtype=np.int64)
+        return self._once(
+            ("settled",),
+            lambda: self.axis.slots_from(self._ends() + cautions.DUST_SETTLES_MIN),
+        )
+
     def open_min(self, surface: Surface, material: Material) -> Floats:
         """Early open time of a coat laid at the start of each slot."""
         air = self.open_air[surface.id]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scheduling.bars import why_barred
+from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.greedy import Placed, Placing
 from scheduling.plan import Reason
 from scheduling.process import (
@@ -17,6 +18,7 @@ from scheduling.process import (
     called,
     day_text,
 )
+from scheduling.working_time import SLOT_MIN
 
 STAGE_WORDS: Mapping[str, str] = {
     "": "is done",
@@ -121,6 +123,9 @@ class Explainer:
             text = f"Top before bottom: {called(before.surface)}, {name} comes first."
             return Reason(code="order", text=text, other=other)
         ended = day_text(self.axis.end_of(last), self.process.job)
+        if wait.code == "dust":
+            text = self._settles(name, last)
+            return Reason(code="dust", text=text, other=other)
         if wait.stage == "":
             text = f"After {name}, done {ended}."
             return Reason(code="order", text=text, other=other)
@@ -213,17 +218,26 @@ class Explainer:
         other = self.process.units[apart.coat if maker_here else apart.maker]
         placed = self.placing[other.index]
         name = f"{called(other.surface)}, {other.step.name or other.step.id}"
+        last = min(end - 1, len(self.axis) - 1)
         if maker_here:
-            clear = int(apart.clear[placed.last])
-            if slot < clear and placed.start < end:
+            clear, settled = int(apart.clear[placed.last]), int(apart.settled[last])
+            if slot < clear and placed.start < settled:
                 text = f"Makes {apart.what}: {name} is still open or tacky."
                 return Reason(code=apart.what, text=text, other=other.id)
         else:
-            last = min(end - 1, len(self.axis) - 1)
-            if slot < placed.end and placed.start < int(apart.clear[last]):
+            settled = int(apart.settled[placed.last])
+            if slot < settled and placed.start < int(apart.clear[last]):
                 text = f"{name} makes {apart.what} in the same air."
+                if slot >= placed.end:
+                    text = self._settles(name, placed.last)
                 return Reason(code=apart.what, text=text, other=other.id)
         return None
+
+    def _settles(self, name: str, last: int) -> str:
+        """When the dust of a stint has settled, by its last slot."""
+        settled = float(self.axis.minute[last]) + SLOT_MIN + DUST_SETTLES_MIN
+        when = day_text(self.axis.moment(settled), self.process.job)
+        return f"The dust of {name} settles until {when}."
 
     def _busy(self, unit: Unit, slot: int, end: int) -> dict[int, list[Unit]]:
         busy: dict[int, list[Unit]] = {}

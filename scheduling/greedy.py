@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from scheduling.process import Mode, Process, Unit, Wait, all_of
+from scheduling.process import Apart, Mode, Process, Unit, Wait, all_of
 from scheduling.working_time import Ints, Mask
 
 # Starts tried a unit in one order, all windows together: along a chain of windows the
@@ -91,14 +91,10 @@ class Greedy:
         self.limits = {
             room.id: room.hands_most for room in process.job.rooms if room.hands_most
         }
-        self.aparts: dict[int, list[tuple[int, bool, Ints]]] = {}
+        self.aparts: dict[int, list[Apart]] = {}
         for apart in process.aparts:
-            self.aparts.setdefault(apart.maker, []).append(
-                (apart.coat, True, apart.clear)
-            )
-            self.aparts.setdefault(apart.coat, []).append(
-                (apart.maker, False, apart.clear)
-            )
+            self.aparts.setdefault(apart.maker, []).append(apart)
+            self.aparts.setdefault(apart.coat, []).append(apart)
         self.blocks = self._blocks()
         self.failed: Unit | None = None
         self._tries = 0
@@ -384,16 +380,17 @@ class Greedy:
 
     def _keep_apart(self, board: _Board, unit: Unit, slots: int, mask: Mask) -> None:
         starts = np.arange(self.n)
-        for other, makes, clear in self.aparts.get(unit.index, ()):
-            placed = board.placed.get(other)
+        last = np.minimum(starts + slots - 1, self.n - 1)
+        for apart in self.aparts.get(unit.index, ()):
+            makes = apart.maker == unit.index
+            placed = board.placed.get(apart.coat if makes else apart.maker)
             if placed is None:
                 continue
+            mine, theirs = apart.clear, apart.settled
             if makes:  # this unit makes the dust, the other is a coat already placed
-                clean = int(clear[placed.last])
-                mask &= (starts + slots <= placed.start) | (starts >= clean)
-            else:
-                last = np.minimum(starts + slots - 1, self.n - 1)
-                mask &= (clear[last] <= placed.start) | (starts >= placed.end)
+                mine, theirs = apart.settled, apart.clear
+            after = int(theirs[placed.last])
+            mask &= (mine[last] <= placed.start) | (starts >= after)
 
     def _choose(
         self, board: _Board, unit: Unit, mode: Mode, start: int, end: int

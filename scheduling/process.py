@@ -92,12 +92,16 @@ class Wait:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Apart:
-    """``maker`` keeps off ``coat`` from its start to ``clear[l]``, l its last slot."""
+    """``maker`` keeps off ``coat`` from its start to ``clear[l]``, l its last slot.
+
+    A coat after it starts no earlier than ``settled[l]``, l the maker's last slot.
+    """
 
     maker: int
     coat: int
     what: str
     clear: Ints
+    settled: Ints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -321,10 +321,19 @@ class _Looker:
         room = self.job.room(surface.room)
         for coat in self.coats:
             other = self.job.surface(coat.surface)
-            if other.id == surface.id or not air_meets(room, self.job.room(other.room)):
+            if not air_meets(room, self.job.room(other.room)):
                 continue
             theirs = self.job.recipe(other.recipe).step(coat.step)
             name = f"{called(other)}, {theirs.name or theirs.id}"
+            settled = coat.end + timedelta(minutes=cautions.DUST_SETTLES_MIN)
+            dusty = "dust" in set(theirs.makes) - set(step.makes)
+            if dusty and step.material and coat.end <= self.at < settled:
+                end = Range(early=settled, likely=settled, safe=settled)
+                when = day_text(settled, self.job)
+                text = f"The dust of {name} settles until {when}."
+                yield HeldBy(code="dust", text=text, until=end)
+            if other.id == surface.id:
+                continue
             if coat.end > self.at and step.material is not None:
                 for what in theirs.airborne:
                     if what not in step.makes:

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.clock_tables import ClockTables, clear_stage
 from scheduling.done import Done, coats_done
 from scheduling.openings import Openings
@@ -79,18 +80,22 @@ def logged_limits(
 
 
 def _clear_slot(openings: Openings, tables: ClockTables, part: Part) -> int:
-    """First slot in which the step meets no logged coat or dust elsewhere."""
+    """First slot in which the step meets no logged coat elsewhere, and no dust."""
     job, axis, step = openings.job, openings.axis, part.step
     room = job.room(part.surface.room)
     clear = axis.minute_of(openings.at)
     for coat in job.coats:
         other = job.surface(coat.surface)
         theirs = job.recipe(other.recipe).step(coat.step)
-        if other.id == part.surface.id or not air_meets(room, job.room(other.room)):
+        if not air_meets(room, job.room(other.room)):
             continue
         ended = axis.minute_of(coat.end)
-        if step.material is not None and set(theirs.airborne) - set(step.makes):
-            clear = max(clear, ended)
+        spoils = set(theirs.airborne) - set(step.makes)
+        if step.material is not None and spoils:
+            settles = DUST_SETTLES_MIN if "dust" in spoils else 0.0
+            clear = max(clear, ended + settles)
+        if other.id == part.surface.id:
+            continue
         if theirs.material is not None and set(step.airborne) - set(theirs.makes):
             material = openings.materials[theirs.material]
             stage = clear_stage(material)
@@ -136,9 +141,16 @@ def plain_order(axis: Axis, before: Unit, after: Unit) -> Wait:
 def wait_between(
     axis: Axis, tables: ClockTables, before: Unit, after: Unit, stage: str
 ) -> Wait:
-    """The wait for a stage of the earlier unit's coat; plain order without one."""
+    """The wait for a stage of the earlier unit's coat; plain order without one.
+
+    A coat waits for the dust of the step before to settle.
+    """
     if stage == "" or before.material is None:
-        return plain_order(axis, before, after)
+        order = plain_order(axis, before, after)
+        spoils = set(before.step.airborne) - set(after.step.makes)
+        if after.material is not None and "dust" in spoils:
+            return replace(order, low=tables.settled_after("dust"), code="dust")
+        return order
     gate = tables.gate(before.surface, before.material, stage)
     return Wait(
         before=before.index,
@@ -244,8 +256,13 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
                     )
                 ):
                     continue
-                clear = tables.clear_after(coat.surface, coat.material)
-                yield Apart(maker=maker.index, coat=coat.index, what=what, clear=clear)
+                yield Apart(
+                    maker=maker.index,
+                    coat=coat.index,
+                    what=what,
+                    clear=tables.clear_after(coat.surface, coat.material),
+                    settled=tables.settled_after(what),
+                )
 
 
 def windows_never_met(process: Process, days: int) -> Iterable[Reason]:
