@@ -6,6 +6,7 @@ Hours are built day by day in the site's zone; nothing of the planner is read.
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import product
 
 from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.plan import Stint
@@ -58,6 +59,8 @@ class SiteRules:
             self.open_to_the_public(),
             self.quiet_hours(),
             self.smell_free_hours(),
+            self.other_trades(),
+            self.other_trades_air(),
             self.dust_settles(),
         ]
 
@@ -104,6 +107,33 @@ class SiteRules:
             if met:
                 text = f"smells in the smell-free hours of {met[0]}"
                 yield Violation("smell", stint.id, text)
+
+    def other_trades(self) -> Iterable[Violation]:
+        """Nobody of ours in a room while another trade has it."""
+        for stint in self.stints:
+            room = self.job.room(self.job.surface(stint.surface).room)
+            for trade, (start, end) in product(room.others, self.worked(stint)):
+                if start < trade.end - JOT and trade.start + JOT < end:
+                    text = f"{trade.name} has {room.id} until {trade.end}"
+                    yield Violation("trade", stint.id, text)
+
+    def other_trades_air(self) -> Iterable[Violation]:
+        """No coat open or tacky in what another trade makes, or in its dust after."""
+        for stint, surface, step, material in self._coats():
+            clear = self.clear(surface, material, stint.end)
+            for room in self.job.rooms:
+                for trade in room.others if self._share_air(surface, room) else ():
+                    spoils = set(trade.makes) - set(step.makes)
+                    over = trade.end
+                    if "dust" in spoils:
+                        over += timedelta(minutes=DUST_SETTLES_MIN)
+                    if (
+                        spoils
+                        and stint.start < over - JOT
+                        and trade.start < clear - JOT
+                    ):
+                        text = f"{trade.name} makes {min(spoils)}, over {over}"
+                        yield Violation("trade-air", stint.id, text)
 
     def dust_settles(self) -> Iterable[Violation]:
         """No coat begins before the dust of a stint or a logged step has settled."""

@@ -10,6 +10,7 @@ from datetime import datetime
 
 import numpy as np
 
+from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.clock_tables import ClockTables, Floats, clear_stage
 from scheduling.problem import SIZES, Hours, Job, Material, Room, Step, Surface
 from scheduling.process import Bar, air_meets, all_of, day_text
@@ -25,12 +26,16 @@ WHY: Mapping[str, str] = {
     "quiet": "Quiet hours {since} to {until}: no dust and no noise.",
     "smell": "Smell-free {since} to {until}: solvent smells until its coat is dry to "
     "touch.",
+    "trade": "{name}: in the room until {until}.",
+    "trade-air": "{name}: no open or tacky coat in this air until {until}.",
 }
 NEVER: Mapping[str, str] = {
     "opens": "no start in working hours leaves its coat dry to touch before {name} "
     "opens to the public",
     "quiet": "makes dust or noise, and quiet hours leave no time for it",
     "smell": "smells of solvent, and smell-free hours leave no time for it",
+    "trade": "{name} has the room and leaves no time for it",
+    "trade-air": "{name} in the same air leaves no time for a coat to dry to touch",
 }
 
 
@@ -72,6 +77,8 @@ class Bars:
             self._opens(surface, material, slots),
             self._quiet(step, slots),
             self._smell_free(surface, step, material, slots),
+            *self._trades(self.job.room(surface.room), slots),
+            *self._trades_air(surface, step, material, slots),
         )
         return tuple(bar for bar in found if bar is not None)
 
@@ -83,6 +90,14 @@ class Bars:
         following = np.searchsorted(ends, minutes + 1e-6, side="left")
         opens: Floats = np.maximum(starts[following], minutes)
         return opens
+
+    def free_of_trades(self, room: Room) -> Mask:
+        """Slots in which no other trade has the room."""
+        free = np.ones(len(self.axis), dtype=bool)
+        for bar in self._trades(room, 1):
+            if bar is not None:
+                free &= bar.may_start
+        return free
 
     def clear_min(self, surface: Surface, material: Material) -> Floats:
         """Minute at which a coat ended in slot l is no longer open or tacky, safely.
@@ -140,6 +155,31 @@ class Bars:
         reach = _by_start(self.clear_min(surface, material), slots)
         return self._interval("smell", self._spans(hours, reach), reach)
 
+    def _trades(self, room: Room, slots: int) -> Iterable[Bar | None]:
+        """Nobody of ours in a room that another trade has."""
+        for trade in room.others:
+            spans = [(self._minutes(trade.start), self._minutes(trade.end))]
+            yield self._attended("trade", spans, slots, trade.name)
+
+    def _trades_air(
+        self, surface: Surface, step: Step, material: Material | None, slots: int
+    ) -> Iterable[Bar | None]:
+        """What another trade makes meets no open or tacky coat, nor does its dust
+        before it has settled."""
+        if material is None:
+            return
+        here = self.job.room(surface.room)
+        reach = _by_start(self.clear_min(surface, material), slots)
+        for room in self.job.rooms:
+            for trade in room.others if air_meets(here, room) else ():
+                spoils = set(trade.makes) - set(step.makes)
+                if not spoils:
+                    continue
+                settles = DUST_SETTLES_MIN if "dust" in spoils else 0.0
+                end = self._minutes(trade.end) + settles
+                spans = [(self._minutes(trade.start), end)]
+                yield self._interval("trade-air", spans, reach, trade.name)
+
     # -- how a rule meets hours --------------------------------------------------
 
     def _attended(
@@ -163,12 +203,15 @@ class Bars:
             return None
         return Bar(code=code, may_start=free, spans=tuple(spans), name=name)
 
+    def _minutes(self, moment: datetime) -> float:
+        return self.axis.minute_of(moment)
+
     def _spans(self, hours: Iterable[Hours], until: Floats | None = None) -> list[Span]:
         """The hours as minutes, in order, as far ahead as the axis or ``until``."""
         days = self.days
         if until is not None:
             last = until[np.isfinite(until)].max(initial=0.0)
-            ahead = (last - self.axis.minute_of(self.at)) / DAY_MIN
+            ahead = (last - self._minutes(self.at)) / DAY_MIN
             days = max(days, int(min(ahead, FURTHEST_DAYS))) + 8  # a week comes round
         return hours_spans(self.job, hours, self.axis.origin, self.at, days)
 

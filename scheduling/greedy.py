@@ -346,6 +346,7 @@ class Greedy:
                 self.axis.stretch_end[:-1] == self.axis.stretch_end[1:]
             )
             mask[-1:] = False
+            mask &= unit.testable
         there = [all_of(free, slots) for free in board.free]
         if unit.pinned is not None and unit.pinned.hands:
             for hand, free in zip(self.process.hands, there, strict=True):

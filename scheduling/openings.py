@@ -78,6 +78,11 @@ class Openings:
         slots = slots_of(step, area_m2, hands)
         return self.bars.of(surface, step, material, slots)
 
+    def testable(self, surface: Surface) -> Mask:
+        """Slots in which somebody may stand in the room for a test."""
+        room = self.job.room(surface.room)
+        return self.entry[room.id] & self.bars.free_of_trades(room)
+
     def longest_slots(self, surface: Surface, *, wet: bool) -> int:
         """The longest run of slots that a step in this room could ever have."""
         ends = self.axis.stretch_end if wet else self.axis.day_end

@@ -59,6 +59,7 @@ class Unit:
     release: int  # first slot that gates, pins and logged coats leave open
     due: int  # last slot that a logged coat's window leaves open
     test_first: bool  # a logged coat asks for a test before this step
+    testable: Mask  # slots in which a test may stand
     kind: Literal["work", "rescue"] = "work"
     part: int = 0  # number among the parts of a step that splits, from 1
     pinned: Pin | None = None

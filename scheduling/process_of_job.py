@@ -191,6 +191,7 @@ class _Draft:
             release=release,
             due=due,
             test_first=test_first,
+            testable=self.openings.testable(part.surface),
             kind=part.kind,
             part=part.number,
             pinned=self._pin(part) if part.kind == "work" else None,

@@ -247,6 +247,7 @@ class _Model:
         ends = self.process.axis.stretch_end[: self.horizon]
         inside = np.zeros(len(ends), dtype=bool)
         inside[:-1] = ends[:-1] == ends[1:]
+        inside &= unit.testable[: self.horizon]
         rule = self.model.add_linear_expression_in_domain(start, _mask_domain(inside))
         if test is not None:
             rule.only_enforce_if(test)

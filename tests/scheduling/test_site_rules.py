@@ -12,6 +12,7 @@ from jobs.factories import (
     MaterialFactory,
     PinFactory,
     RoomFactory,
+    TradeFactory,
 )
 from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.planning import plan_job
@@ -252,3 +253,72 @@ def test_smell_free_hours_all_day_leave_no_plan_and_say_so():
     (reason,) = no_plan(job)
     assert reason.code == "smell"
     assert "smell-free hours leave no time" in reason.text
+
+
+# -- other trades ----------------------------------------------------------------------
+
+
+def carpenter(start, end, **more):
+    """A carpenter in the room on Monday from and to these clock times."""
+    trade = TradeFactory(start=at(0, start), end=at(0, end), **more)
+    return {"others": (trade,)}
+
+
+def test_nobody_works_in_a_room_while_the_carpenter_has_it():
+    for step in (coat(), dry("coat")):
+        job = job_of((step,))
+        assert stint(planned(job), 1).start == at(0, "08:00")
+        job = with_room(job, **carpenter("07:30", "10:00"))
+        found = stint(planned(job), 1)
+        assert found.start == at(0, "10:00")
+        assert found.reason.code == "trade"
+        assert found.reason.text == (
+            "The carpenter: in the room until Mon 12 Oct 10:00."
+        )
+        early = moved((found,), "wall-1", "coat", at(0, "09:00"))
+        assert broken_rules(job, early) == {"trade"}
+
+
+def test_a_coat_may_dry_behind_a_trade_that_makes_nothing():
+    job = with_room(job_of((coat(),)), **carpenter("09:00", "16:30"))
+    assert stint(planned(job), 1).start == at(0, "08:00")
+
+
+def test_a_carpenters_dust_next_door_keeps_open_coats_away_until_it_settles():
+    job = job_of((coat(),))
+    makes = carpenter("09:30", "11:00", makes=("dust",))
+    hall = RoomFactory(id="hall", connected=("room",), **makes)
+    job = replace(job, rooms=(*job.rooms, hall))
+    found = stint(planned(job), 1)
+    assert found.start == at(0, "12:30")  # settled at 12:00, then lunch
+    assert found.reason.code == "trade-air"
+    for clock in ("08:00", "10:00", "11:30"):
+        early = moved((found,), "wall-1", "coat", at(0, clock))
+        assert "trade-air" in broken_rules(job, early)
+    shut_off = replace(job, rooms=(job.rooms[0], replace(hall, connected=())))
+    assert stint(planned(shut_off), 1).start == at(0, "08:00")
+
+
+def test_a_test_does_not_stand_in_a_carpenters_room():
+    slow = MaterialFactory(
+        id="material",
+        family="oil-size",
+        labels={"tack": (60, 300), "closes": (200, 420)},
+    )
+    job = job_of((coat("size", 30), dry("leaf", 60)), materials=(slow,))
+    free = stint(planned(job), 1, "leaf", "test")
+    others = (TradeFactory(start=free.start, end=free.end),)
+    job = with_room(job, others=others)
+    plan = planned(job)  # audited on the way
+    test = stint(plan, 1, "leaf", "test")
+    assert test.end <= free.start or free.end <= test.start
+    assert "trade" in broken_rules(
+        job, (replace(test, start=free.start, end=free.end),)
+    )
+
+
+def test_a_trade_that_stays_leaves_no_plan_and_is_named():
+    trade = TradeFactory(start=at(-1, "08:00"), end=at(400, "16:00"))
+    (reason,) = no_plan(with_room(job_of((coat(),)), others=(trade,)))
+    assert reason.code == "trade"
+    assert "The carpenter has the room" in reason.text
