@@ -329,6 +329,8 @@ class _Audit:
             surface, step = self._what(stint)
             if step.material is None or surface.id in begun:
                 continue
+            if self.job.room(surface.room).any_order:
+                continue
             for other in self.work:
                 above = self.job.surface(other.surface)
                 higher = RANK.get(above.kind, 3) < RANK.get(surface.kind, 3)

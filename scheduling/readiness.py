@@ -300,6 +300,8 @@ class _Looker:
         )
 
     def _above(self, surface: Surface) -> Iterable[HeldBy]:
+        if self.job.room(surface.room).any_order:
+            return
         rank = RANKS.get(surface.kind, FLOOR_RANK)
         for other in self.job.surfaces:
             if (

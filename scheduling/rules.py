@@ -209,8 +209,9 @@ def top_before_bottom(
 ) -> Iterable[Wait]:
     """A lower surface's first coat waits for all work above it in the room.
 
-    Not where a coat is on it already: then somebody has decided otherwise. ``waits``
-    are those in the surfaces' own recipes, each behind those it waits for.
+    Not where a coat is on it already, or the room says so: then somebody has decided
+    otherwise. ``waits`` are those in the surfaces' own recipes, each behind those it
+    waits for.
     """
     begun = {
         coat.surface
@@ -230,6 +231,7 @@ def top_before_bottom(
         if unit.material is not None
         and unit.index not in has_coat_before
         and unit.surface.id not in begun
+        and not axis.job.room(unit.surface.room).any_order
     ]
     for first in firsts:
         for last in lasts:

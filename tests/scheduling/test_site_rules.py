@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from jobs.factories import (
     CoatFactory,
+    GateFactory,
     HoursFactory,
     MaterialFactory,
     PinFactory,
@@ -26,6 +27,7 @@ from tests.scheduling.planning_jobs import (
     planned,
     stint,
     with_room,
+    with_surface,
 )
 from tests.scheduling.test_audit import broken_rules, moved, sound
 
@@ -322,3 +324,24 @@ def test_a_trade_that_stays_leaves_no_plan_and_is_named():
     (reason,) = no_plan(with_room(job_of((coat(),)), others=(trade,)))
     assert reason.code == "trade"
     assert "The carpenter has the room" in reason.text
+
+
+# -- top before bottom -----------------------------------------------------------------
+
+
+def test_a_room_in_any_order_lets_the_trim_go_before_the_ceiling():
+    job = job_of((coat(),), (coat(),), kinds=("ceiling", "trim"))
+    gate = GateFactory(name="tower up", not_before=at(1, "08:00"))
+    job = with_surface(job, 1, gates=(gate,))
+    assert stint(planned(job), 2).start == at(1, "09:00")
+    free = with_room(job, any_order=True)
+    plan = planned(free)
+    assert stint(plan, 2).start == at(0, "08:00")
+    assert broken_rules(job, plan.stints) == {"order"}
+    assert broken_rules(free, plan.stints) == set()
+
+    def held(job):
+        return {s.surface.id: s.held_by for s in ready(job, at=job.now)}["wall-2"]
+
+    assert held(job)[0].code == "order"
+    assert held(free) == ()
