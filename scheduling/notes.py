@@ -18,6 +18,10 @@ def unused_notes(job: Job) -> Iterable[str]:
         if room.hand_back is not None:
             yield f"{name}: its hand-back is not planned for; give it a date instead."
     for surface in job.surfaces:
+        for gate in surface.gates:
+            if gate.not_after is not None:
+                name = surface.name or surface.id
+                yield f"{name}: {gate.name} shuts, which is not planned for yet."
         if surface.sun:
             yield _sun_note(job, surface)
     if any(hour.wind_m_s is not None for hour in job.outdoors):
