@@ -170,6 +170,17 @@ class RoomFactory(factory.Factory):
     air = factory.SubFactory(GivenAirFactory)
 
 
+class TradeFactory(factory.Factory):
+    """A carpenter in the room on Tuesday from eight to noon."""
+
+    class Meta:
+        model = problem.Trade
+
+    name = "The carpenter"
+    start = MONDAY + timedelta(days=1, hours=8)
+    end = MONDAY + timedelta(days=1, hours=12)
+
+
 class GateFactory(factory.Factory):
     """Something that has happened by Wednesday at eight."""
 

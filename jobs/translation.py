@@ -39,7 +39,7 @@ Json = dict[str, Any]
 _Value = TypeVar("_Value")
 
 SITE = ("latitude", "longitude", "altitude_m")
-SITE_LISTS = ("closed", "quiet", "typical_air")
+SITE_LISTS = ("closed", "quiet", "smell_free", "typical_air")
 MATERIAL = ("points", "promises", "water_share", "spread_m2_per_l", "parts")
 STEP = (
     *("after", "rescue", "work_min_m2", "setup_min", "skill", "makes"),
@@ -49,7 +49,10 @@ STEP_COLUMNS = (
     *("name", "material", "apply_min_m2", "hands_least", "hands_most"),
     *("wet", "splits", *STEP),
 )
-ROOM = ("access", "opens", "connected", "hands_most")
+ROOM = (
+    *("access", "opens", "connected", "hands_most"),
+    *("smell_free", "others", "any_order"),
+)
 SURFACE = (
     *("openings_m2", "stop_lines_m", "u_w_m2k", "sun", "priority", "gates"),
     "ground",

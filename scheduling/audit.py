@@ -6,11 +6,12 @@ function yielding ``Violation`` with the rule's name; an empty answer is a sound
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
 
 from scheduling import cautions, drying
+from scheduling.audit_site import SiteRules, Violation
 from scheduling.chance import closing_min, wait_min
 from scheduling.ground import FILMS, Laid
 from scheduling.plan import Stint
@@ -33,18 +34,6 @@ EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # the five minutes are counted from he
 Moments = tuple[datetime | None, datetime | None, datetime | None]
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 RANK = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
-
-
-@dataclass(frozen=True, slots=True)
-class Violation:
-    """A rule broken by a stint, in words."""
-
-    rule: str
-    stint: str
-    text: str
-
-    def __str__(self) -> str:
-        return f"{self.rule}: {self.stint}: {self.text}"
 
 
 def audit(
@@ -103,7 +92,17 @@ class _Audit:
             self.gates(),
             self.pins(),
             self.must_dates(),
+            *self._site_rules().rules(),
         ]
+
+    def _site_rules(self) -> SiteRules:
+        return SiteRules(
+            job=self.job,
+            stints=self.stints,
+            laid=self._laid,
+            clear=self._clear,
+            worked=self._stretches,
+        )
 
     # -- completeness and hours ----------------------------------------------------
 
@@ -342,6 +341,8 @@ class _Audit:
             surface, step = self._what(stint)
             if step.material is None or surface.id in begun:
                 continue
+            if self.job.room(surface.room).any_order:
+                continue
             for other in self.work:
                 above = self.job.surface(other.surface)
                 higher = RANK.get(above.kind, 3) < RANK.get(surface.kind, 3)
@@ -369,7 +370,7 @@ class _Audit:
         for stint in self.work:
             surface, step = self._what(stint)
             for name, other, coat_step, start, end in coats:
-                for what in step.makes:
+                for what in step.airborne:
                     if (
                         coat_step.material is None
                         or what in coat_step.makes
@@ -378,8 +379,7 @@ class _Audit:
                     ):
                         continue
                     material = self.materials[coat_step.material]
-                    laid = self._how(other, coat_step)
-                    clear = self._clear(other, material, laid, end)
+                    clear = self._clear(other, coat_step, material, end)
                     if stint.start < clear - JOT and start < stint.end - JOT:
                         text = f"{name} is open or tacky until {clear}"
                         yield Violation(what, stint.id, text)
@@ -406,7 +406,7 @@ class _Audit:
         """Nothing on a surface before what its gates wait for."""
         for stint in self.stints:
             for gate in self.job.surface(stint.surface).gates:
-                if stint.start < gate.not_before:
+                if gate.not_before is not None and stint.start < gate.not_before:
                     yield Violation("gate", stint.id, f"{gate.name} {gate.not_before}")
 
     def pins(self) -> Iterable[Violation]:
@@ -623,8 +623,9 @@ class _Audit:
         return moments[0], moments[1], moments[2]
 
     def _clear(
-        self, surface: Surface, material: Material, laid: Laid, end: datetime
+        self, surface: Surface, step: Step, material: Material, end: datetime
     ) -> datetime:
+        laid = self._how(surface, step)
         usual = (
             ("closes", "tack")
             if material.family in SIZES

@@ -29,6 +29,9 @@ LIME_WIND_M_S = 0.5  # Assumed: as above
 TOO_DRY_PCT = 20.0  # common practice, no source
 TOO_FAST = 2.5  # Assumed: drying this many times faster than at 23 C and 50 %
 AHEAD_MIN = 24 * 60.0  # the day that the Wood Handbook asks for
+# After clean-down, common practice, no source: 30 to 60 min. Stokes' law agrees: in an
+# hour grains of quartz of 3 um and more fall through a room 2.5 m high.
+DUST_SETTLES_MIN = 60.0
 TRUSTED_C, TRUSTED_PCT = (5.0, 35.0), (20.0, 95.0)  # Assumed: reach of the laws
 TRUSTED_WIND_M_S, TRUSTED_COAT = 1.0, (0.5, 3.0)  # Assumed: as above
 

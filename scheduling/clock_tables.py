@@ -143,6 +143,15 @@ class ClockTables:
             lambda: self.axis.slots_from(self.ready(surface, material, stage, laid)),
         )
 
+    def settled_after(self, what: str) -> Ints:
+        """First slot in which a coat may start after this was made until slot l."""
+        if what != "dust":
+            return np.arange(1, len(self.axis) + 1, dtype=np.int64)
+        return self._once(
+            ("settled",),
+            lambda: self.axis.slots_from(self._ends() + cautions.DUST_SETTLES_MIN),
+        )
+
     def open_min(
         self, surface: Surface, material: Material, laid: Laid = AS_LABELLED
     ) -> Floats:

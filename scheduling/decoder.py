@@ -166,9 +166,8 @@ class Decoder:
             ways = []
             for mode in unit.modes:
                 starts = bits_of(mode.may_start)
-                ways.append(
-                    _Way(mode.hands, mode.slots, starts, (starts >> 1) & unbroken)
-                )
+                tested = (starts >> 1) & unbroken & bits_of(unit.testable)
+                ways.append(_Way(mode.hands, mode.slots, starts, tested))
             self.ways.append(ways)
         links = {id(wait): self._link(wait, wait.before) for wait in process.waits}
         back = {id(wait): self._link(wait, wait.after) for wait in process.waits}
@@ -236,8 +235,10 @@ class Decoder:
         makes: dict[tuple[int, str], set[int]] = {}  # maker, what: the coats' rooms
         meets: dict[int, set[tuple[str, str]]] = {}  # coat: makers' rooms, what
         clear: dict[int, Ints] = {}
+        settled: dict[str, Ints] = {}
         for apart in process.aparts:
             clear[apart.coat] = apart.clear
+            settled[apart.what] = apart.settled
             makes.setdefault((apart.maker, apart.what), set()).add(apart.coat)
             room = process.units[apart.maker].surface.room
             meets.setdefault(apart.coat, set()).add((room, apart.what))
@@ -275,6 +276,7 @@ class Decoder:
                 )
             )
         self.wall_count, self.key_count = len(walls), len(keys)
+        self.settled = [_view(settled[what]) for _, what in keys]
 
     def _walls(
         self,
@@ -603,13 +605,16 @@ class Decoder:
         log.append((self.walls, place.wall, self.walls[place.wall]))
         self.walls[place.wall] |= span
         if place.clear is not None:
-            wet = (1 << place.clear[end - 1]) - (1 << start)
+            until = 1 << place.clear[end - 1]
             for key in place.puts_wet:
                 log.append((self.wet, key, self.wet[key]))
-                self.wet[key] |= wet
+                # From the first slot whose dust would not have settled by the start.
+                unsettled = bisect_right(self.settled[key], start)
+                self.wet[key] |= until - (1 << unsettled)
         for key in place.puts_dust:
             log.append((self.dust, key, self.dust[key]))
-            self.dust[key] = (*self.dust[key], (start, end))
+            over = (start, self.settled[key][end - 1])
+            self.dust[key] = (*self.dust[key], over)
         log.append((self.start, unit, -1))
         log.append((self.end, unit, -1))
         self.start[unit], self.end[unit] = start, end

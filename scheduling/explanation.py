@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scheduling.bars import why_barred
+from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.chance import asked_text
 from scheduling.placing import Placed, Placing
 from scheduling.plan import Reason
@@ -17,6 +19,7 @@ from scheduling.process import (
     called,
     day_text,
 )
+from scheduling.working_time import SLOT_MIN
 
 STAGE_WORDS: Mapping[str, str] = {
     "": "is done",
@@ -87,6 +90,9 @@ class Explainer:
         starts = starts[starts >= held.slot]
         first = int(starts[0]) if len(starts) else placed.work_start
         if placed.start <= held.slot or placed.work_start <= first:
+            barred = self._barred(mode, held.slot, first)
+            if barred is not None:
+                return barred
             if held.slot == 0 and first > 0:
                 return self._hours(unit, mode, placed)
             return held.reason
@@ -100,6 +106,8 @@ class Explainer:
         if unit.release > 0:
             yield _Low(unit.release, self._logged(unit))
         for gate in unit.surface.gates:
+            if gate.not_before is None:
+                continue
             slot = self.axis.slot_from(self.axis.minute_of(gate.not_before))
             text = f"Not before {gate.name}: {day_text(gate.not_before, job)}."
             yield _Low(slot, Reason(code="gate", text=text))
@@ -122,6 +130,9 @@ class Explainer:
             text = f"Top before bottom: {called(before.surface)}, {name} comes first."
             return Reason(code="order", text=text, other=other)
         ended = day_text(self.axis.end_of(last), self.process.job)
+        if wait.code == "dust":
+            text = self._settles(name, last)
+            return Reason(code="dust", text=text, other=other)
         if wait.stage == "":
             text = f"After {name}, done {ended}."
             return Reason(code="order", text=text, other=other)
@@ -134,6 +145,15 @@ class Explainer:
             is_ready = f"{STAGE_WORDS[wait.stage]} in {asked_text(self.chance)}"
         text = f"{name} ends {ended} and {is_ready} in working time from {ready}."
         return Reason(code="wait", text=text, other=other)
+
+    def _barred(self, mode: Mode, low: int, first: int) -> Reason | None:
+        """What bars the last start before ``first`` that hours and air allow."""
+        starts = low + np.flatnonzero(mode.unbarred[low:first])
+        for bar in mode.bars if len(starts) else ():
+            if not bar.may_start[starts[-1]]:
+                text = why_barred(bar, self.axis, int(starts[-1]))
+                return Reason(code=bar.code, text=text)
+        return None
 
     def _hours(self, unit: Unit, mode: Mode, placed: Placed) -> Reason:
         air = "in working hours whose air allows a start" if unit.material else ""
@@ -205,17 +225,26 @@ class Explainer:
         other = self.process.units[apart.coat if maker_here else apart.maker]
         placed = self.placing[other.index]
         name = f"{called(other.surface)}, {other.step.name or other.step.id}"
+        last = min(end - 1, len(self.axis) - 1)
         if maker_here:
-            clear = int(apart.clear[placed.last])
-            if slot < clear and placed.start < end:
+            clear, settled = int(apart.clear[placed.last]), int(apart.settled[last])
+            if slot < clear and placed.start < settled:
                 text = f"Makes {apart.what}: {name} is still open or tacky."
                 return Reason(code=apart.what, text=text, other=other.id)
         else:
-            last = min(end - 1, len(self.axis) - 1)
-            if slot < placed.end and placed.start < int(apart.clear[last]):
+            settled = int(apart.settled[placed.last])
+            if slot < settled and placed.start < int(apart.clear[last]):
                 text = f"{name} makes {apart.what} in the same air."
+                if slot >= placed.end:
+                    text = self._settles(name, placed.last)
                 return Reason(code=apart.what, text=text, other=other.id)
         return None
+
+    def _settles(self, name: str, last: int) -> str:
+        """When the dust of a stint has settled, by its last slot."""
+        settled = float(self.axis.minute[last]) + SLOT_MIN + DUST_SETTLES_MIN
+        when = day_text(self.axis.moment(settled), self.process.job)
+        return f"The dust of {name} settles until {when}."
 
     def _busy(self, unit: Unit, slot: int, end: int) -> dict[int, list[Unit]]:
         busy: dict[int, list[Unit]] = {}

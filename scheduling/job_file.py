@@ -15,6 +15,7 @@ from typing import Any
 from scheduling.calibration import label_air_faults
 from scheduling.errors import BadInput, Fault
 from scheduling.problem import (
+    AIRBORNE,
     FAMILIES,
     GROUNDS,
     KINDS,
@@ -49,6 +50,7 @@ from scheduling.problem import (
     Site,
     Step,
     Surface,
+    Trade,
     TypicalAir,
     wait_of,
 )
@@ -240,6 +242,7 @@ _site = Record(
         "hours": Key(_HoursList(least=1)),
         "closed": _may(ListOf(Day()), default=()),
         "quiet": _may(_HoursList(), default=()),
+        "smell_free": _may(_HoursList(), default=()),
         "typical_air": _may(ListOf(_typical_hour), default=()),
     },
 )
@@ -427,6 +430,15 @@ _room_air = Either(
     is_first=lambda value: isinstance(value, dict) and "given" in value,
     is_first_value=lambda value: isinstance(value, GivenAir),
 )
+_trade = Record(
+    Trade,
+    {
+        "name": Key(Text()),
+        **_span(Moment()),
+        "makes": _may(ListOf(Choice(AIRBORNE)), default=()),
+    },
+    _check_span,
+)
 _room = Record(
     Room,
     {
@@ -439,6 +451,9 @@ _room = Record(
         "connected": _may(ListOf(ident()), default=()),
         "hands_most": _may(_people),
         "hand_back": _may(Moment()),
+        "smell_free": _may(_HoursList(), default=()),
+        "others": _may(ListOf(_trade), default=()),
+        "any_order": _may(Flag(), default=False),
     },
 )
 
@@ -456,6 +471,24 @@ def _check_surface(surface: Surface, path: str, faults: list[Fault]) -> None:
         )
 
 
+def _check_gate(gate: Gate, path: str, faults: list[Fault]) -> None:
+    opens, shuts = gate.not_before, gate.not_after
+    if opens is None and shuts is None:
+        faults.append(Fault(path, gate.name, "not_before, not_after or both"))
+    elif opens is not None and shuts is not None and not opens < shuts:
+        allowed = f"later than not_before, which is {opens.isoformat()}"
+        faults.append(Fault(f"{path}.not_after", shuts.isoformat(), allowed))
+
+
+_gate = Record(
+    Gate,
+    {
+        "name": Key(Text()),
+        "not_before": _may(Moment()),
+        "not_after": _may(Moment()),
+    },
+    _check_gate,
+)
 _size = Number(0, 1000, above=True)
 _surface = Record(
     Surface,
@@ -473,9 +506,7 @@ _surface = Record(
         "sun": _may(_HoursList(), default=()),
         "recipe": Key(ident()),
         "priority": _may(Number(-1000, 1000, whole=True)),
-        "gates": _may(
-            ListOf(Record(Gate, _need(name=Text(), not_before=Moment()))), default=()
-        ),
+        "gates": _may(ListOf(_gate), default=()),
         "ground": _may(Choice(GROUNDS)),
     },
     _check_surface,

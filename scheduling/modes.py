@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from scheduling import wet_edge
+from scheduling.bars import why_never
 from scheduling.clock_tables import ClockTables
 from scheduling.openings import Openings
 from scheduling.plan import Reason
@@ -35,10 +36,21 @@ def modes_of(
         air = tables.may_start(surface, unit.material.family)
     modes = []
     for count in openings.counts(surface, step):
-        may_start = openings.enough(surface, step, unit.area_m2, count) & air
+        unbarred = openings.enough(surface, step, unit.area_m2, count) & air
+        bars = openings.barred(surface, step, unit.area_m2, count)
+        may_start = unbarred.copy()
+        for bar in bars:
+            may_start &= bar.may_start
         if may_start.any():
-            slots = slots_of(step, unit.area_m2, count)
-            modes.append(Mode(hands=count, slots=slots, may_start=may_start))
+            modes.append(
+                Mode(
+                    hands=count,
+                    slots=slots_of(step, unit.area_m2, count),
+                    may_start=may_start,
+                    unbarred=unbarred,
+                    bars=bars,
+                )
+            )
     return tuple(modes) or _why_nowhere(openings, unit, air)
 
 
@@ -103,6 +115,14 @@ def _why_nowhere(openings: Openings, unit: Unit, air: Mask) -> Reason:
             text=f"{name}: no coat of {step.material} may start in this air in any "
             f"working hour of the next {openings.days} days",
         )
+    for count in counts:
+        starts = openings.enough(surface, step, unit.area_m2, count) & air
+        if not starts.any():
+            continue
+        for bar in openings.barred(surface, step, unit.area_m2, count):
+            starts &= bar.may_start
+            if not starts.any():
+                return Reason(code=bar.code, text=f"{name}: {why_never(bar)}")
     return Reason(
         code="hands",
         text=f"{name}: needs {step.hands.least} hands"

@@ -17,17 +17,17 @@ DECIDES = "Local codes and licensed practice decide."
 
 def unused_notes(job: Job) -> Iterable[str]:
     """A sentence for each value of the job that the plan does not use, or not fully."""
-    if job.site.quiet:
-        yield "The site's quiet hours are kept with the job but not planned round yet."
     if any(pause.relay for rule in job.site.hours for pause in rule.breaks):
         yield "Breaks in relay are planned as breaks for everybody."
     for room in job.rooms:
         name = room.name or room.id
-        if room.opens:
-            yield f"{name}: the hours it opens to the public are not planned round yet."
         if room.hand_back is not None:
             yield f"{name}: its hand-back is not planned for; give it a date instead."
     for surface in job.surfaces:
+        for gate in surface.gates:
+            if gate.not_after is not None:
+                name = surface.name or surface.id
+                yield f"{name}: {gate.name} shuts, which is not planned for yet."
         if surface.sun:
             yield _sun_note(job, surface)
     if any(hour.wind_m_s is not None for hour in job.outdoors):

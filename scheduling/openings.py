@@ -6,8 +6,10 @@ from datetime import datetime
 
 import numpy as np
 
+from scheduling.bars import Bars
+from scheduling.clock_tables import ClockTables
 from scheduling.problem import Job, Material, Step, Surface
-from scheduling.process import HandSlots, all_of, slots_of
+from scheduling.process import Bar, HandSlots, all_of, slots_of
 from scheduling.working_time import Axis, Mask, hand_spans, in_spans, room_spans
 
 
@@ -21,6 +23,7 @@ class Openings:
     hands: tuple[HandSlots, ...]
     entry: Mapping[str, Mask]  # a room's id -> slots in which it may be entered
     materials: Mapping[str, Material]
+    bars: Bars
 
     @property
     def job(self) -> Job:
@@ -59,10 +62,26 @@ class Openings:
 
     def fits(self, surface: Surface, step: Step, area_m2: float) -> bool:
         """Whether any number of hands finds a start for so much of a step."""
-        return any(
-            self.enough(surface, step, area_m2, count).any()
-            for count in self.counts(surface, step)
-        )
+        for count in self.counts(surface, step):
+            starts = self.enough(surface, step, area_m2, count)
+            for bar in self.barred(surface, step, area_m2, count):
+                starts &= bar.may_start
+            if starts.any():
+                return True
+        return False
+
+    def barred(
+        self, surface: Surface, step: Step, area_m2: float, hands: int
+    ) -> tuple[Bar, ...]:
+        """What site, room and wall have against so many hands' stint."""
+        material = self.materials[step.material] if step.material else None
+        slots = slots_of(step, area_m2, hands)
+        return self.bars.of(surface, step, material, slots)
+
+    def testable(self, surface: Surface) -> Mask:
+        """Slots in which somebody may stand in the room for a test."""
+        room = self.job.room(surface.room)
+        return self.entry[room.id] & self.bars.free_of_trades(room)
 
     def longest_slots(self, surface: Surface, *, wet: bool) -> int:
         """The longest run of slots that a step in this room could ever have."""
@@ -77,7 +96,9 @@ class Openings:
         return best
 
 
-def openings_of(job: Job, axis: Axis, *, at: datetime, days: int) -> Openings:
+def openings_of(
+    job: Job, axis: Axis, tables: ClockTables, *, at: datetime, days: int
+) -> Openings:
     """The hours of a job's hands and rooms on an axis."""
     hands = tuple(
         HandSlots(
@@ -97,4 +118,5 @@ def openings_of(job: Job, axis: Axis, *, at: datetime, days: int) -> Openings:
             for room in job.rooms
         },
         materials={material.id: material for material in job.materials},
+        bars=Bars(axis=axis, tables=tables, at=at, days=days),
     )

@@ -12,7 +12,8 @@ from math import isfinite
 
 from scheduling import conflict
 from scheduling.air_of_job import JobAir, air_hours, enveloped, job_air
-from scheduling.audit import Violation, audit
+from scheduling.audit import audit
+from scheduling.audit_site import Violation
 from scheduling.bound import Bounder
 from scheduling.chance import asked_text, check_chance
 from scheduling.clock_tables import ClockTables

@@ -52,7 +52,8 @@ STAGES = (
 CLOSING = ("window", "closes")  # latest, not earliest: planned with their early end
 PROMISES = ("handle", "load", "wash", "full")
 KINDS = ("ceiling", "wall", "panel", "column", "door", "trim", "floor")
-MAKES = ("dust", "steam", "solvent")
+AIRBORNE = ("dust", "steam", "solvent")  # what spoils an open or tacky coat
+MAKES = (*AIRBORNE, "noise")
 GROUNDS = ("porous", "sealed")
 STUFFS = ("wood", "plaster")
 WETTEST_PCT = 200.0  # green sapwood: USDA Wood Handbook ch. 4, table 4-1, rounded up
@@ -161,6 +162,7 @@ class Site:
     altitude_m: float | None = None
     closed: tuple[date, ...] = ()
     quiet: tuple[Hours, ...] = ()
+    smell_free: tuple[Hours, ...] = ()
     typical_air: tuple[TypicalAir, ...] = ()
 
     @property
@@ -269,6 +271,11 @@ class Step:
     coat: float = 1.0
     seals: bool | None = None
 
+    @property
+    def airborne(self) -> tuple[str, ...]:
+        """What it gives to the air of the rooms about it; noise does no coat harm."""
+        return tuple(what for what in self.makes if what in AIRBORNE)
+
     def minutes(self, area_m2: float, hands: int) -> float:
         """Hands-on minutes of ``hands`` people on an area, set-up included."""
         apply, work = self.apply_min_m2, self.work_min_m2
@@ -322,8 +329,22 @@ class GivenAir:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Trade:
+    """Another trade that has a room to itself for a while, and what it makes there."""
+
+    name: str
+    start: datetime
+    end: datetime
+    makes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """A room: its size, its air, who may be in it when."""
+    """A room: its size, its air, who may be in it when.
+
+    ``opens`` are the hours it is open to the public, ``hand_back`` the moment by which
+    all work in it has ended. ``any_order`` lets a lower surface go before a higher.
+    """
 
     id: str
     volume_m3: float
@@ -334,14 +355,21 @@ class Room:
     connected: tuple[str, ...] = ()
     hands_most: int | None = None
     hand_back: datetime | None = None
+    smell_free: tuple[Hours, ...] = ()
+    others: tuple[Trade, ...] = ()
+    any_order: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gate:
-    """Something named that must have happened first."""
+    """Something named that opens a surface, or shuts it: a scaffold up, then struck.
+
+    At least one of the two is there.
+    """
 
     name: str
-    not_before: datetime
+    not_before: datetime | None = None
+    not_after: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

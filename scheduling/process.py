@@ -18,10 +18,20 @@ from scheduling import wet_edge
 from scheduling.ground import Laid
 from scheduling.plan import Reason
 from scheduling.problem import DateWish, Job, Material, Pin, Room, Step, Surface
-from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
+from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask, Span
 
 RANKS = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
 FLOOR_RANK = 3  # top before bottom: common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bar:
+    """The starts that one rule leaves, and the minutes that forbid the others."""
+
+    code: str
+    may_start: Mask
+    spans: tuple[Span, ...]  # in order
+    name: str = ""  # who or what has those hours
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,6 +41,8 @@ class Mode:
     hands: int
     slots: int
     may_start: Mask
+    unbarred: Mask  # where it might if no bar were there
+    bars: tuple[Bar, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +61,7 @@ class Unit:
     due: int  # last slot that a logged coat's window leaves open
     test_first: bool  # a logged coat asks for a test before this step
     laid: Laid
+    testable: Mask  # slots in which a test may stand
     kind: Literal["work", "rescue"] = "work"
     part: int = 0  # number among the parts of a step that splits, from 1
     pinned: Pin | None = None
@@ -82,12 +95,16 @@ class Wait:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Apart:
-    """``maker`` keeps off ``coat`` from its start to ``clear[l]``, l its last slot."""
+    """``maker`` keeps off ``coat`` from its start to ``clear[l]``, l its last slot.
+
+    A coat after it starts no earlier than ``settled[l]``, l the maker's last slot.
+    """
 
     maker: int
     coat: int
     what: str
     clear: Ints
+    settled: Ints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

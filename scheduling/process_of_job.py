@@ -20,6 +20,7 @@ from scheduling.plan import Reason
 from scheduling.problem import After, Job, Pin, Recipe, wait_of
 from scheduling.process import Process, Unit, Wait, called_step
 from scheduling.rules import (
+    before_opening,
     gate_slot,
     kept_apart,
     late_already,
@@ -27,6 +28,7 @@ from scheduling.rules import (
     must_be_missed,
     plain_order,
     promises_of,
+    tacky_at_opening,
     top_before_bottom,
     wait_between,
     window_shut,
@@ -50,8 +52,9 @@ def make_process(
 
     ``rescued`` names units whose window is given up: their rescue is planned.
     """
-    openings = openings_of(job, axis, at=at, days=days)
+    openings = openings_of(job, axis, tables, at=at, days=days)
     draft = _Draft(openings, tables, rescued)
+    draft.notes += tacky_at_opening(openings, tables)
     for surface in job.surfaces:
         recipe = job.recipe(surface.recipe)
         done = coats_done(job, surface, recipe)
@@ -143,7 +146,8 @@ class _Draft:
         ]
 
     def _wait(self, before: Unit, after: Unit, stage: str) -> None:
-        self.waits.append(wait_between(self._axis, self.tables, before, after, stage))
+        wait = wait_between(self._axis, self.tables, before, after, stage)
+        self.waits.append(before_opening(self.openings, before, after, wait))
 
     def _after_rescue(
         self, recipe: Recipe, part: Part, wait: After, release: int
@@ -167,7 +171,8 @@ class _Draft:
             waiting = wait_between(self._axis, self.tables, earlier, saver, wait.stage)
             free = np.full(n, n, dtype=np.int64)
             no_test = np.zeros(n, dtype=bool)
-            self.waits.append(replace(waiting, high=free, test=no_test))
+            waiting = replace(waiting, high=free, test=no_test)
+            self.waits.append(before_opening(self.openings, earlier, saver, waiting))
         unit = self._add(part, gate_slot(self._axis, part.surface), n)
         self._wait(saver, unit, rescue.stage or "")
         return unit
@@ -189,6 +194,7 @@ class _Draft:
             due=due,
             test_first=test_first,
             laid=laid_on(self.openings.job, part.surface, part.step),
+            testable=self.openings.testable(part.surface),
             kind=part.kind,
             part=part.number,
             pinned=self._pin(part) if part.kind == "work" else None,

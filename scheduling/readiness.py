@@ -292,7 +292,7 @@ class _Looker:
         surface, step = blank.surface, blank.step
         assert step is not None  # noqa: S101 - the caller sets it
         for gate in surface.gates:
-            if gate.not_before > self.at:
+            if gate.not_before is not None and gate.not_before > self.at:
                 moment = gate.not_before
                 when = day_text(moment, self.job)
                 yield HeldBy(
@@ -315,6 +315,8 @@ class _Looker:
         )
 
     def _above(self, surface: Surface) -> Iterable[HeldBy]:
+        if self.job.room(surface.room).any_order:
+            return
         rank = RANKS.get(surface.kind, FLOOR_RANK)
         for other in self.job.surfaces:
             if (
@@ -336,18 +338,27 @@ class _Looker:
         room = self.job.room(surface.room)
         for coat in self.coats:
             other = self.job.surface(coat.surface)
-            if other.id == surface.id or not air_meets(room, self.job.room(other.room)):
+            if not air_meets(room, self.job.room(other.room)):
                 continue
             theirs = self.job.recipe(other.recipe).step(coat.step)
             name = f"{called(other)}, {theirs.name or theirs.id}"
+            settled = coat.end + timedelta(minutes=cautions.DUST_SETTLES_MIN)
+            dusty = "dust" in set(theirs.makes) - set(step.makes)
+            if dusty and step.material and coat.end <= self.at < settled:
+                end = Range(early=settled, likely=settled, safe=settled)
+                when = day_text(settled, self.job)
+                text = f"The dust of {name} settles until {when}."
+                yield HeldBy(code="dust", text=text, until=end)
+            if other.id == surface.id:
+                continue
             if coat.end > self.at and step.material is not None:
-                for what in theirs.makes:
+                for what in theirs.airborne:
                     if what not in step.makes:
                         end = Range(early=coat.end, likely=coat.end, safe=coat.end)
                         text = f"{name} makes {what} in the same air."
                         yield HeldBy(code=what, text=text, until=end)
             material = self.materials.get(theirs.material or "")
-            makes = [what for what in step.makes if what not in theirs.makes]
+            makes = [what for what in step.airborne if what not in theirs.makes]
             if material is None or not makes:
                 continue
             stage = clear_stage(material)

@@ -5,16 +5,27 @@ Each rule is one function over what is already made.
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
+from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.clock_tables import ClockTables, clear_stage
 from scheduling.done import Done, coats_done
 from scheduling.ground import laid_on
 from scheduling.openings import Openings
 from scheduling.parts import Part
 from scheduling.plan import Reason
-from scheduling.problem import DateWish, Job, Material, Recipe, Step, Surface, wait_of
+from scheduling.problem import (
+    SIZES,
+    DateWish,
+    Job,
+    Material,
+    Recipe,
+    Step,
+    Surface,
+    wait_of,
+)
 from scheduling.process import (
     Apart,
     Process,
@@ -23,6 +34,7 @@ from scheduling.process import (
     Wait,
     air_meets,
     called,
+    called_step,
     day_text,
     surfaces_of,
 )
@@ -36,7 +48,11 @@ Places = Mapping[tuple[str, str], Sequence[Unit]]  # units by surface and step
 
 def gate_slot(axis: Axis, surface: Surface) -> int:
     """The first slot that the surface's gates leave open."""
-    moments = [axis.minute_of(gate.not_before) for gate in surface.gates]
+    moments = [
+        axis.minute_of(gate.not_before)
+        for gate in surface.gates
+        if gate.not_before is not None
+    ]
     return max((axis.slot_from(moment) for moment in moments), default=0)
 
 
@@ -66,19 +82,23 @@ def logged_limits(
 
 
 def _clear_slot(openings: Openings, tables: ClockTables, part: Part) -> int:
-    """First slot in which the step meets no logged coat or dust elsewhere."""
+    """First slot in which the step meets no logged coat elsewhere, and no dust."""
     job, axis, step = openings.job, openings.axis, part.step
     room = job.room(part.surface.room)
     clear = axis.minute_of(openings.at)
     for coat in job.coats:
         other = job.surface(coat.surface)
         theirs = job.recipe(other.recipe).step(coat.step)
-        if other.id == part.surface.id or not air_meets(room, job.room(other.room)):
+        if not air_meets(room, job.room(other.room)):
             continue
         ended = axis.minute_of(coat.end)
-        if step.material is not None and set(theirs.makes) - set(step.makes):
-            clear = max(clear, ended)
-        if theirs.material is not None and set(step.makes) - set(theirs.makes):
+        spoils = set(theirs.airborne) - set(step.makes)
+        if step.material is not None and spoils:
+            settles = DUST_SETTLES_MIN if "dust" in spoils else 0.0
+            clear = max(clear, ended + settles)
+        if other.id == part.surface.id:
+            continue
+        if theirs.material is not None and set(step.airborne) - set(theirs.makes):
             material = openings.materials[theirs.material]
             stage = clear_stage(material)
             if stage is not None:
@@ -124,9 +144,16 @@ def plain_order(axis: Axis, before: Unit, after: Unit) -> Wait:
 def wait_between(
     axis: Axis, tables: ClockTables, before: Unit, after: Unit, stage: str
 ) -> Wait:
-    """The wait for a stage of the earlier unit's coat; plain order without one."""
+    """The wait for a stage of the earlier unit's coat; plain order without one.
+
+    A coat waits for the dust of the step before to settle.
+    """
     if stage == "" or before.material is None:
-        return plain_order(axis, before, after)
+        order = plain_order(axis, before, after)
+        spoils = set(before.step.airborne) - set(after.step.makes)
+        if after.material is not None and "dust" in spoils:
+            return replace(order, low=tables.settled_after("dust"), code="dust")
+        return order
     gate = tables.gate(before.surface, before.material, stage, before.laid)
     return Wait(
         before=before.index,
@@ -138,13 +165,58 @@ def wait_between(
     )
 
 
+def before_opening(openings: Openings, before: Unit, after: Unit, wait: Wait) -> Wait:
+    """Leaf a size before its room next opens to the public, unless it has closed by
+    then: until one of the two it is tacky."""
+    axis, material = openings.axis, before.material
+    room = openings.job.room(before.surface.room)
+    if material is None or material.family not in SIZES or not room.opens:
+        return wait
+    ends = (axis.minute + SLOT_MIN).astype(np.float64)
+    opens = openings.bars.next_opening(room, ends)
+    dry = openings.bars.clear_min(before.surface, before.step, material)
+    slots = max((mode.slots for mode in after.modes), default=1)
+    latest = axis.slots_until(opens - SLOT_MIN) - slots + 1
+    high = np.where(dry <= opens, wait.high, np.minimum(wait.high, latest))
+    return replace(wait, high=high, code="opens")
+
+
+def tacky_at_opening(openings: Openings, tables: ClockTables) -> Iterable[str]:
+    """Remarks on logged coats that are still tacky when their room next opens."""
+    job, axis = openings.job, openings.axis
+    for coat in job.coats:
+        surface = job.surface(coat.surface)
+        room = job.room(surface.room)
+        step = job.recipe(surface.recipe).step(coat.step)
+        done = coats_done(job, surface, job.recipe(surface.recipe))
+        over = {name for passed, name in done.passed if passed == step.id}
+        if step.material is None or not room.opens or over & {None, coat.section}:
+            continue
+        material = openings.materials[step.material]
+        stage = clear_stage(material)
+        if stage is None:
+            continue
+        laid = laid_on(job, surface, step)
+        ended = axis.minute_of(coat.end)
+        ready = tables.ready_after(surface, material, stage, ended, laid)
+        since = max(axis.minute_of(coat.end), axis.minute_of(openings.at))
+        opens = float(openings.bars.next_opening(room, np.array([since]))[0])
+        if opens < ready:
+            yield (
+                f"{called_step(surface, step)}: a coat already on is not safely dry to "
+                f"touch when {room.name or room.id} opens to the public "
+                f"{day_text(axis.moment(opens), job)}"
+            )
+
+
 def top_before_bottom(
     axis: Axis, units: Sequence[Unit], waits: Sequence[Wait]
 ) -> Iterable[Wait]:
     """A lower surface's first coat waits for all work above it in the room.
 
-    Not where a coat is on it already: then somebody has decided otherwise. ``waits``
-    are those in the surfaces' own recipes, each behind those it waits for.
+    Not where a coat is on it already, or the room says so: then somebody has decided
+    otherwise. ``waits`` are those in the surfaces' own recipes, each behind those it
+    waits for.
     """
     begun = {
         coat.surface
@@ -164,6 +236,7 @@ def top_before_bottom(
         if unit.material is not None
         and unit.index not in has_coat_before
         and unit.surface.id not in begun
+        and not axis.job.room(unit.surface.room).any_order
     ]
     for first in firsts:
         for last in lasts:
@@ -179,7 +252,7 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
     """What makes dust, steam or solvent, and each coat in the same air it spoils."""
     rooms = {room.id: room for room in job.rooms}
     for maker in units:
-        for what in maker.step.makes:
+        for what in maker.step.airborne:
             for coat in units:
                 if (
                     coat.material is None
@@ -190,8 +263,13 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
                     )
                 ):
                     continue
-                clear = tables.clear_after(coat.surface, coat.material, coat.laid)
-                yield Apart(maker=maker.index, coat=coat.index, what=what, clear=clear)
+                yield Apart(
+                    maker=maker.index,
+                    coat=coat.index,
+                    what=what,
+                    clear=tables.clear_after(coat.surface, coat.material, coat.laid),
+                    settled=tables.settled_after(what),
+                )
 
 
 def windows_never_met(process: Process, days: int) -> Iterable[Reason]:
@@ -210,11 +288,11 @@ def windows_never_met(process: Process, days: int) -> Iterable[Reason]:
         ]
         if not met[np.concatenate(ends)].any():
             name = before.step.name or before.step.id
-            text = (
-                f"{after.called}: the window of {name} shuts before it can start, "
-                f"whenever {name} ends in the next {days} days"
-            )
-            yield Reason(code="window", text=text)
+            when = f"whenever {name} ends in the next {days} days"
+            text = f"the window of {name} shuts before it can start, {when}"
+            if wait.code == "opens":
+                text = f"{text}, or the room opens to the public on a tacky size"
+            yield Reason(code="window", text=f"{after.called}: {text}")
 
 
 # -- dates ---------------------------------------------------------------------------

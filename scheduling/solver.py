@@ -22,7 +22,7 @@ from scheduling.process import (
     Wait,
     earliest_ends,
 )
-from scheduling.working_time import Mask
+from scheduling.working_time import Ints, Mask
 
 GoOn = Callable[[Placing | None], bool]
 Aim = Literal["changes", "late", "finish", "days", "visits", "starts"]
@@ -267,6 +267,7 @@ class _Model:
         ends = self.process.axis.stretch_end[: self.horizon]
         inside = np.zeros(len(ends), dtype=bool)
         inside[:-1] = ends[:-1] == ends[1:]
+        inside &= unit.testable[: self.horizon]
         rule = self.model.add_linear_expression_in_domain(start, _mask_domain(inside))
         if test is not None:
             rule.only_enforce_if(test)
@@ -410,39 +411,51 @@ class _Model:
                     )
 
     def _aparts(self) -> None:
-        """Dust, steam and solvent keep away from open and tacky coats."""
-        n = len(self.process.axis)
+        """Dust, steam and solvent keep away from open and tacky coats.
+
+        And coats from dust that has not settled.
+        """
         clears: dict[int, cp_model.IntVar] = {}
+        settles: dict[int, cp_model.IntVar] = {}
         for apart in self.process.aparts:
             maker, coat = apart.maker, apart.coat
             if coat not in clears:
-                clears[coat] = self.model.new_int_var(0, n, "")
-                literals = []
-                wait = Wait(
-                    before=coat,
-                    after=maker,
-                    stage=apart.what,
-                    low=np.minimum(apart.clear, self.horizon),
-                    high=np.full(n, n + 1, dtype=np.int64),
-                    test=np.zeros(n, dtype=bool),
-                )
-                for begin, final, low, _, _ in _pieces(
-                    wait, self.first[coat], self.horizon, latest=self.horizon + 1
-                ):
-                    literal = self.model.new_bool_var("")
-                    literals.append(literal)
-                    last = self.last[coat]
-                    self.model.add(last >= begin).only_enforce_if(literal)
-                    self.model.add(last <= final).only_enforce_if(literal)
-                    offset, rises = low
-                    bound = last + offset if rises else offset
-                    self.model.add(clears[coat] >= bound).only_enforce_if(literal)
-                self.model.add_exactly_one(literals)
+                clears[coat] = self._reached(coat, apart.clear)
+            settled: cp_model.LinearExprT = self.last[maker] + 1
+            if apart.what == "dust":
+                if maker not in settles:
+                    settles[maker] = self._reached(maker, apart.settled)
+                settled = settles[maker]
             first = self.model.new_bool_var("")
-            self.model.add(self.last[maker] + 1 <= self.start[coat]).only_enforce_if(
-                first
-            )
+            self.model.add(settled <= self.start[coat]).only_enforce_if(first)
             self.model.add(self.start[maker] >= clears[coat]).only_enforce_if(~first)
+
+    def _reached(self, unit: int, table: Ints) -> cp_model.IntVar:
+        """A slot no earlier than a table's, looked up by the unit's last slot."""
+        n = len(self.process.axis)
+        reached = self.model.new_int_var(0, n, "")
+        literals = []
+        wait = Wait(
+            before=unit,
+            after=unit,
+            stage="clear",
+            low=np.minimum(table, self.horizon),
+            high=np.full(n, n + 1, dtype=np.int64),
+            test=np.zeros(n, dtype=bool),
+        )
+        for begin, final, low, _, _ in _pieces(
+            wait, self.first[unit], self.horizon, latest=self.horizon + 1
+        ):
+            literal = self.model.new_bool_var("")
+            literals.append(literal)
+            last = self.last[unit]
+            self.model.add(last >= begin).only_enforce_if(literal)
+            self.model.add(last <= final).only_enforce_if(literal)
+            offset, rises = low
+            bound = last + offset if rises else offset
+            self.model.add(reached >= bound).only_enforce_if(literal)
+        self.model.add_exactly_one(literals)
+        return reached
 
     def _must_dates(self) -> None:
         """A date that must be kept bounds the slot its last coat may end in."""

@@ -148,6 +148,13 @@ def room_spans(
     return _spans(job, room.access, origin, at, days)
 
 
+def hours_spans(
+    job: Job, hours: Iterable[Hours], origin: datetime, at: datetime, days: int
+) -> list[Span]:
+    """Any hours of the job as minutes from the origin, from the day of ``at`` on."""
+    return _spans(job, hours, origin, at, days)
+
+
 def hand_spans(
     job: Job, hand: Hand, origin: datetime, at: datetime, days: int
 ) -> list[Span]:

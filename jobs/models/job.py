@@ -33,6 +33,7 @@ class Job(models.Model):
     hours = models.JSONField()
     closed = models.JSONField(default=list, blank=True)
     quiet = models.JSONField(default=list, blank=True)
+    smell_free = models.JSONField(default=list, blank=True)
     typical_air = models.JSONField(default=list, blank=True)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     # When anything planned from last changed: a plan made before is out of date.
@@ -75,6 +76,9 @@ class Room(KeyedRow):
     connected = models.JSONField(default=list, blank=True)  # keys of rooms
     hands_most = models.PositiveSmallIntegerField(null=True, blank=True)
     hand_back = models.DateTimeField(null=True, blank=True)
+    smell_free = models.JSONField(default=list, blank=True)
+    others = models.JSONField(default=list, blank=True)  # other trades: from, to, makes
+    any_order = models.BooleanField(default=False)
 
     class Meta(KeyedRow.Meta):
         constraints = (

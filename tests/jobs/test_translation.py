@@ -28,6 +28,7 @@ from jobs.factories import (
     RoomFactory,
     StepFactory,
     SurfaceFactory,
+    TradeFactory,
     small_job,
 )
 from jobs.models import Coat, Company, Hand, Job, Plan, Reading, Stint, Surface, User
@@ -69,6 +70,7 @@ def full_job() -> problem.Job:
             altitude_m=-3.5,
             closed=(date(2026, 10, 5), date(2026, 12, 25)),
             quiet=(hours,),
+            smell_free=(hours,),
             typical_air=(
                 problem.TypicalAir(start="00:00", temperature_c=4, humidity_pct=88.5),
             ),
@@ -124,8 +126,10 @@ def full_job() -> problem.Job:
                 connected=("attic", "room"),
                 hands_most=4,
                 hand_back=MONDAY + timedelta(days=11, seconds=1, microseconds=250),
+                smell_free=(hours,),
+                others=(TradeFactory(), TradeFactory(makes=("dust", "steam"))),
             ),
-            RoomFactory(id="attic", access=(hours,)),
+            RoomFactory(id="attic", access=(hours,), any_order=True),
         ),
         surfaces=(
             SurfaceFactory(
@@ -139,7 +143,14 @@ def full_job() -> problem.Job:
                 u_w_m2k=1.3,
                 sun=(problem.Hours(days="mon-sun", start="14:00", end="17:00"),),
                 priority=-3,
-                gates=(GateFactory(), GateFactory(name="Sample signed")),
+                gates=(
+                    GateFactory(),
+                    GateFactory(
+                        name="Sample signed",
+                        not_before=None,
+                        not_after=MONDAY + timedelta(days=5),
+                    ),
+                ),
                 ground="porous",
             ),
             SurfaceFactory(id="beam", room="attic", kind="trim", ground="sealed"),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from scheduling.errors import BadInput
 from scheduling.job_file import job_schema, job_sha256, read_job, write_job
-from scheduling.problem import FAMILIES, GROUNDS, KINDS, MAKES, PROMISES
+from scheduling.problem import AIRBORNE, FAMILIES, GROUNDS, KINDS, MAKES, PROMISES
 
 HOURS = [
     {"days": "mon-fri", "from": "08:00", "to": "16:30", "breaks": [["12:00", "12:30"]]},
@@ -46,6 +46,7 @@ WHOLE = {
         "hours": HOURS,
         "closed": ["2026-12-25"],
         "quiet": [{"days": "mon-sun", "from": "20:00", "to": "24:00"}],
+        "smell_free": [{"days": "thu", "from": "16:00", "to": "20:00"}],
         "typical_air": [{"from": "00:00", **AIR}],
     },
     "hands": [
@@ -120,6 +121,11 @@ WHOLE = {
             "connected": ["bar"],
             "hands_most": 2,
             "hand_back": LATER,
+            "smell_free": [{"days": "sun", "from": "08:00", "to": "12:00"}],
+            "others": [
+                {"name": "Carpenter", "from": AT, "to": LATER, "makes": ["dust"]}
+            ],
+            "any_order": True,
         },
         {"id": "bar", "volume_m3": 30, "air": {"given": [{"at": AT, **AIR}]}},
     ],
@@ -138,7 +144,7 @@ WHOLE = {
             "sun": [{"days": "mon-sun", "from": "14:00", "to": "17:00"}],
             "recipe": "two",
             "priority": 1,
-            "gates": [{"name": "sample signed", "not_before": AT}],
+            "gates": [{"name": "sample signed", "not_before": AT, "not_after": LATER}],
             "ground": "porous",
         }
     ],
@@ -207,7 +213,8 @@ OPTIONAL = {
     "hands_most", "hand_back", "openings_m2", "stop_lines_m", "outside", "u_w_m2k",
     "sun", "priority", "gates", "wind_m_s", "surface_c", "section", "pins", "weight",
     "most", "breaks", "relay", "coat", "seals", "ground",
-    "moisture",
+    "moisture", "smell_free", "others", "any_order", "not_before",
+    "not_after",
 }  # fmt: skip
 LISTS = {"outdoors", "readings", "coats", "dates"}  # nothing has happened: may be left
 
@@ -227,6 +234,21 @@ def without(path):
     return job
 
 
+def test_a_gate_opens_or_shuts_and_opens_first():
+    gate = ("surfaces", 0, "gates", 0)
+    job = changed(gate, {"name": "scaffold"})
+    assert (
+        faults(job)["surfaces[0].gates[0]"].allowed == "not_before, not_after or both"
+    )
+    job = changed((*gate, "not_after"), AT)
+    assert "later than" in faults(job)["surfaces[0].gates[0].not_after"].allowed
+
+
+def test_another_trade_leaves_after_it_has_come():
+    job = changed(("rooms", 0, "others", 0, "to"), AT)
+    assert "later than" in faults(job)["rooms[0].others[0].to"].allowed
+
+
 @pytest.mark.parametrize("path", list(keys()), ids=spelt)
 def test_each_key_is_required_or_optional_as_the_format_says(path):
     name, job = path[-1], without(path)
@@ -244,7 +266,9 @@ def test_each_key_is_required_or_optional_as_the_format_says(path):
         assert "wood, plaster" in faults(job)[spelt(path)].allowed
     elif name == "of" or (name == "stage" and under == "rescue"):
         assert write_job(read_job(job)) == job
-    elif (name in OPTIONAL | LISTS or free) and "gates" not in path[:-1]:
+    elif name == "name" and {"gates", "others"} & set(path):
+        assert faults(job)[spelt(path)].allowed == "required"
+    elif name in OPTIONAL | LISTS or free:
         told = ""
         try:
             read_job(job)
@@ -307,7 +331,8 @@ def test_a_key_outside_the_format_is_refused_with_those_that_are_known():
         (("recipes", 0, "steps"), []),
         (("recipes", 0, "steps", 0, "hands", "least"), 0),
         (("recipes", 0, "steps", 0, "hands", "least"), 1.5),
-        (("recipes", 0, "steps", 0, "makes"), ["noise"]),
+        (("recipes", 0, "steps", 0, "makes"), ["smoke"]),
+        (("rooms", 0, "others", 0, "makes"), ["noise"]),
         (("recipes", 0, "steps", 0, "coat"), 0),
         (("recipes", 0, "steps", 0, "coat"), 10.5),
         (("recipes", 0, "steps", 0, "coat"), -1),
@@ -585,6 +610,12 @@ control = st.fixed_dictionaries(
 given_air = st.fixed_dictionaries(
     {"given": st.lists(st.fixed_dictionaries({"at": moments} | airs), min_size=1)}
 )
+drawn_trades = st.fixed_dictionaries(
+    {"name": names, "from": st.just(AT), "to": st.just(LATER)},
+    optional={
+        "makes": st.lists(st.sampled_from(AIRBORNE), min_size=1, max_size=2),
+    },
+)
 drawn_rooms = st.fixed_dictionaries(
     {"id": st.just("hall"), "volume_m3": numbers(1, 9000), "air": control | given_air},
     optional={
@@ -594,6 +625,9 @@ drawn_rooms = st.fixed_dictionaries(
         "connected": st.just(["bar"]),
         "hands_most": st.integers(1, 50),
         "hand_back": moments,
+        "smell_free": some_hours,
+        "others": st.lists(drawn_trades, min_size=1),
+        "any_order": flag,
     },
 )
 drawn_surfaces = st.fixed_dictionaries(
@@ -615,7 +649,9 @@ drawn_surfaces = st.fixed_dictionaries(
         "priority": st.integers(-9, 9),
         "ground": st.sampled_from(GROUNDS),
         "gates": st.lists(
-            st.fixed_dictionaries({"name": names, "not_before": moments}), min_size=1
+            st.fixed_dictionaries({"name": names, "not_before": moments})
+            | st.fixed_dictionaries({"name": names, "not_after": moments}),
+            min_size=1,
         ),
     },
 )

@@ -5,6 +5,7 @@ from dataclasses import replace
 from jobs.factories import (
     AirHourFactory,
     BreakFactory,
+    GateFactory,
     HoursFactory,
     MaterialFactory,
 )
@@ -46,14 +47,19 @@ def test_each_value_that_is_not_planned_with_yet_is_said_once():
     assert list(unused_notes(job)) == []
     job = replace(
         job,
-        site=replace(job.site, quiet=hours, hours=relay),
-        rooms=(replace(job.rooms[0], opens=hours, hand_back=at(4, "16:00")),),
+        site=replace(job.site, hours=relay),
+        rooms=(replace(job.rooms[0], hand_back=at(4, "16:00")),),
         hands=(replace(job.hands[0], hours=relay),),
-        surfaces=(replace(job.surfaces[0], sun=hours),),
+        surfaces=(
+            replace(
+                job.surfaces[0],
+                sun=hours,
+                gates=(GateFactory(not_before=None, not_after=at(4, "08:00")),),
+            ),
+        ),
     )
     notes = list(unused_notes(job))
-    assert len(notes) == len(set(notes)) == 6
-    assert any("quiet" in note for note in notes)
+    assert len(notes) == len(set(notes)) == 5
     assert any("its room's air is given" in note for note in notes)
 
 

@@ -77,7 +77,8 @@ def allowed(process, placed):
                 return False
     for apart in process.aparts:
         maker, wet = placed[apart.maker], placed[apart.coat]
-        if maker.end > wet.start and maker.start < apart.clear[wet.last]:
+        settled = apart.settled[maker.last]
+        if wet.start < settled and maker.start < apart.clear[wet.last]:
             return False
     return True
 
