@@ -12,6 +12,7 @@ from scheduling.process import (
     Promise,
     Unit,
     called,
+    dated_text,
     day_text,
     earliest_ends,
     minutes_text,
@@ -67,9 +68,10 @@ def why_no_plan(
 
     ``failed`` is the unit that found no place, where none was found even without them.
     """
+    gates = list(gates_beyond(process))
     alone = list(_impossible_alone(process))
-    if alone:
-        return alone
+    if gates or alone:
+        return [*gates, *alone]
     musts = sorted({p.date for p in process.promises if p.wish.must})
     if musts and failed is None:  # else there is no plan even without the dates
         return list(_together(process, musts, effort))
@@ -82,6 +84,25 @@ def why_no_plan(
         "hours together; not proved impossible"
     )
     return [Reason(code="window", text=text)]
+
+
+def gates_beyond(process: Process) -> Iterable[Reason]:
+    """Gates that keep a surface's work beyond the days looked at, one a surface."""
+    axis = process.axis
+    left = {unit.surface.id for unit in process.units}
+    for surface in process.job.surfaces:
+        opened = surface.opened_by
+        if surface.id not in left or opened is None:
+            continue
+        name, moment = opened
+        if axis.slot_from(axis.minute_of(moment)) < len(axis):
+            continue
+        opens = dated_text(moment, process.job)
+        text = f"{called(surface)}: not before {name}, {opens}"
+        if len(axis):
+            last = dated_text(axis.end_of(len(axis) - 1), process.job)
+            text += f"; no plan looks further than {last}"
+        yield Reason(code="gate", text=text)
 
 
 def _impossible_alone(process: Process) -> Iterable[Reason]:

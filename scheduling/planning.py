@@ -253,6 +253,8 @@ class _Planner:
                 continue
             placing = self._searched(process)
             if placing is None:
+                if any(conflict.gates_beyond(process)):
+                    self._look_further(MOST_DAYS)
                 # Time heals a want of hands; a window missed at first is missed later.
                 windows = greedy.failed is not None and greedy.has_window(greedy.failed)
                 self._look_further(2 * FIRST_DAYS if windows else MOST_DAYS)

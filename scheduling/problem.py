@@ -396,6 +396,17 @@ class Surface:
     ground: str | None = None
 
     @property
+    def opened_by(self) -> tuple[str, datetime] | None:
+        """Name and moment of the gate that opens last, None where nothing is shut."""
+        opens = [
+            (gate.not_before, gate.name)
+            for gate in self.gates
+            if gate.not_before is not None
+        ]
+        moment, name = max(opens, default=(None, ""))
+        return None if moment is None else (name, moment)
+
+    @property
     def area_m2(self) -> float:
         """Net area: width times height less openings."""
         return self.width_m * self.height_m - self.openings_m2

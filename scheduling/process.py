@@ -246,3 +246,9 @@ def day_text(moment: datetime, job: Job) -> str:
     """A moment on the site's clock with its day: "Wed 14 Oct 08:10"."""
     local = moment.astimezone(job.site.tz)
     return f"{local:%a} {local.day} {local:%b %H:%M}"
+
+
+def dated_text(moment: datetime, job: Job) -> str:
+    """The same with its year, where it may be far off: "Tue 1 Jan 2199 08:00"."""
+    local = moment.astimezone(job.site.tz)
+    return f"{local:%a} {local.day} {local:%b %Y %H:%M}"

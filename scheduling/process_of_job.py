@@ -18,7 +18,7 @@ from scheduling.parts import Part, parts_of, steps_left
 from scheduling.pins import pins_on, pins_too_early, why_not_there
 from scheduling.plan import Reason
 from scheduling.problem import After, Job, Pin, Recipe, wait_of
-from scheduling.process import Process, Unit, Wait, called_step
+from scheduling.process import Process, Unit, Wait, called_step, dated_text, day_text
 from scheduling.rules import (
     before_opening,
     gate_slot,
@@ -121,7 +121,8 @@ class _Draft:
             unit = self._after_rescue(recipe, part, wait, release)
         else:
             if due < release:
-                self.impossible.append(_window_closed(part))
+                closed = _window_closed(self.openings, part, release, due)
+                self.impossible.append(closed)
             unit = self._add(part, release, due, test_first=test_first)
             shut = window_shut(self.openings, unit)
             if shut is not None and part.step.rescue is None:
@@ -237,12 +238,23 @@ def _by_unit(
     return {unit: tuple(found) for unit, found in rows.items()}
 
 
-def _window_closed(part: Part) -> Reason:
+def _window_closed(openings: Openings, part: Part, release: int, due: int) -> Reason:
+    """What keeps a step past the window of a coat already on."""
+    axis, name = openings.axis, called_step(part.surface, part.step)
+    opened = part.surface.opened_by
+    if opened is None or due < 0 or release > gate_slot(axis, part.surface):
+        text = (
+            f"{name}: the window of the coat before has closed, and the recipe states "
+            "no rescue"
+        )
+        return Reason(code="window", text=text)
+    gate, moment = opened
+    closes = day_text(axis.start_of(due), openings.job)
     text = (
-        f"{called_step(part.surface, part.step)}: the window of the coat before has "
-        "closed, and the recipe states no rescue"
+        f"{name}: not before {gate}, {dated_text(moment, openings.job)}, but the window "
+        f"of the coat before closes {closes}, and the recipe states no rescue"
     )
-    return Reason(code="window", text=text)
+    return Reason(code="gate", text=text)
 
 
 def _names(units: Sequence[Unit]) -> list[str]:

@@ -48,12 +48,8 @@ Places = Mapping[tuple[str, str], Sequence[Unit]]  # units by surface and step
 
 def gate_slot(axis: Axis, surface: Surface) -> int:
     """The first slot that the surface's gates leave open."""
-    moments = [
-        axis.minute_of(gate.not_before)
-        for gate in surface.gates
-        if gate.not_before is not None
-    ]
-    return max((axis.slot_from(moment) for moment in moments), default=0)
+    opened = surface.opened_by
+    return 0 if opened is None else axis.slot_from(axis.minute_of(opened[1]))
 
 
 def logged_limits(

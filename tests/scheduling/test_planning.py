@@ -5,7 +5,7 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
-from datetime import UTC, timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -25,6 +25,8 @@ from scheduling.plan_file import read_plan, write_plan
 from scheduling.planning import plan_job
 from scheduling.problem import After, Rescue
 from tests.scheduling.planning_jobs import (
+    MONDAY,
+    QUICK,
     at,
     coat,
     damp,
@@ -334,6 +336,39 @@ def test_a_gate_holds_the_surface_back():
     plan = planned(job)
     assert stint(plan, 1).start == at(2, "08:00")
     assert stint(plan, 1).reason.code == "gate"
+
+
+FAR = datetime(2199, 1, 1, 8, tzinfo=MONDAY.tzinfo)
+
+
+def test_a_gate_beyond_the_days_looked_at_is_named_as_what_holds_the_work():
+    gate = GateFactory(name="sample signed", not_before=FAR)
+    job = with_surface(job_of((coat(), coat("two")), (coat(),)), 1, gates=(gate,))
+    plan = plan_job(job, at=job.now, budget=QUICK)
+    assert plan.outcome == "no-plan"
+    assert [reason.code for reason in plan.reasons] == ["gate"]
+    assert "wall-1: not before sample signed, Tue 1 Jan 2199 08:00" in (
+        plan.reasons[0].text
+    )
+
+
+def test_a_gate_months_ahead_is_waited_for():
+    gate = GateFactory(name="sample signed", not_before=at(100, "08:00"))
+    job = with_surface(job_of((coat(),)), 1, gates=(gate,))
+    assert stint(planned(job), 1).start == at(100, "08:00")
+
+
+def test_a_gate_that_outlasts_the_window_of_a_coat_on_is_named():
+    job = job_of((coat("one"), coat("two")), materials=(paint(window=2880.0),))
+    gate = GateFactory(name="sample signed", not_before=FAR)
+    job = with_surface(job, 1, gates=(gate,))
+    wet = CoatFactory(
+        surface="wall-1", step="one", start=at(0, "06:30"), end=at(0, "07:30")
+    )
+    (reason,) = plan_job(replace(job, coats=(wet,)), at=job.now, budget=QUICK).reasons
+    assert reason.code == "gate"
+    assert "not before sample signed" in reason.text
+    assert "the window of the coat before closes Tue 13 Oct" in reason.text
 
 
 def test_no_coat_starts_in_air_that_forbids_it():
