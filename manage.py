@@ -4,9 +4,13 @@
 import os
 import sys
 
+FILE_COMMANDS = ("clocks", "plan", "ready", "write_schemas")
+
 
 def main() -> None:
     """Runs one management command."""
+    if sys.argv[1:2] and sys.argv[1] in FILE_COMMANDS:
+        os.environ["KEEP_NOTHING"] = "true"  # no folder or secret is made for them
     os.environ["PYTHONTZPATH"] = ""  # see config/__init__.py
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
     try:

@@ -54,12 +54,14 @@ def text(name: str, *, default: str, choices: tuple[str, ...] = ()) -> str:
     return given
 
 
-def path(name: str, *, default: Path) -> Path:
-    """An absolute folder that is there afterwards and can be written to."""
+def path(name: str, *, default: Path, make: bool = True) -> Path:
+    """An absolute folder; with ``make`` there afterwards and fit to be written to."""
     given = os.environ.get(name)
     folder = default if given is None else Path(given)
     if not folder.is_absolute():
         _refuse(name, given, "an absolute path of a folder")
+    if not make:
+        return folder
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -86,11 +88,16 @@ def secret(name: str) -> str | None:
     return given
 
 
-def kept_secret(name: str, file: Path) -> str:
-    """The secret that was given, else a random one made once and kept in ``file``."""
+def kept_secret(name: str, file: Path | None) -> str:
+    """The secret that was given, else a random one made once and kept in ``file``.
+
+    Without a file it lasts as long as the process.
+    """
     given = secret(name)
     if given is not None:
         return given
+    if file is None:
+        return secrets.token_urlsafe(64)
     if not file.exists():
         draft = file.with_name(f"{file.name}.{secrets.token_hex(8)}")
         descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)

@@ -23,14 +23,17 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 
 # Where we are --------------------------------------------------------------------
 
-DATA_DIR = path("DATA_DIR", default=BASE_DIR / "var")
+KEEP_NOTHING = flag("KEEP_NOTHING", default=False)
+DATA_DIR = path("DATA_DIR", default=BASE_DIR / "var", make=not KEEP_NOTHING)
 _site = site_address("SITE_URL", default="http://localhost:8000")
 SITE_URL = _site.geturl().rstrip("/")
 TRUSTED_PROXIES = number("TRUSTED_PROXIES", default=0, least=0, most=5)
 _https = _site.scheme == "https"
 
 DEBUG = flag("DEBUG", default=False)
-SECRET_KEY = kept_secret("SECRET_KEY", DATA_DIR / "secret_key")
+SECRET_KEY = kept_secret(
+    "SECRET_KEY", None if KEEP_NOTHING else DATA_DIR / "secret_key"
+)
 
 ALLOWED_HOSTS = sorted({str(_site.hostname), "localhost", "127.0.0.1"})
 CSRF_TRUSTED_ORIGINS = [SITE_URL]
@@ -172,7 +175,8 @@ SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"  # collectstatic fills it: serve, demo, docker do
-STATIC_ROOT.mkdir(exist_ok=True)
+if not KEEP_NOTHING:
+    STATIC_ROOT.mkdir(exist_ok=True)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
@@ -209,7 +213,7 @@ CELERY_BEAT_SCHEDULE = {
 if CELERY_BROKER_URL == "filesystem://":
     _queue = DATA_DIR / "queue"
     _messages, _control = _queue / "messages", _queue / "control"
-    for _folder in (_messages, _control):
+    for _folder in () if KEEP_NOTHING else (_messages, _control):
         _folder.mkdir(parents=True, exist_ok=True)
     CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = {
         "data_folder_in": str(_messages),

@@ -251,8 +251,8 @@ def _window_closed(openings: Openings, part: Part, release: int, due: int) -> Re
     gate, moment = opened
     closes = day_text(axis.start_of(due), openings.job)
     text = (
-        f"{name}: not before {gate}, {dated_text(moment, openings.job)}, but the window "
-        f"of the coat before closes {closes}, and the recipe states no rescue"
+        f"{name}: not before {gate}, {dated_text(moment, openings.job)}, but the "
+        f"window of the coat before closes {closes}, and the recipe states no rescue"
     )
     return Reason(code="gate", text=text)
 

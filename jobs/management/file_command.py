@@ -8,15 +8,15 @@ from math import isfinite
 from typing import Any
 
 from jobs.job_input import refusal
+from jobs.management.line_command import BAD_INPUT, LineCommand
 from scheduling import problem
 from scheduling.errors import BadInput, Fault, bad
 from scheduling.shapes import Moment
 
-BAD_INPUT = 2  # exit status
 READER_GONE = 141  # the same, as a shell tells of SIGPIPE
 
 
-class FileCommand:
+class FileCommand(LineCommand):
     """Turns bad input into lines on stderr and status 2. Stands before BaseCommand."""
 
     requires_system_checks = ()  # they look at pages and database; neither is used

@@ -72,14 +72,14 @@ def test_each_fault_has_its_line_and_the_exit_status_is_2():
     )
     assert (done.returncode, done.stdout) == (2, "")
     paths = [line.split(":")[0] for line in done.stderr.splitlines()]
-    assert paths == ["family", "label.recoat", "air", "coat"]
+    assert paths == ["--family", "--label.recoat", "--air", "--coat"]
 
 
 @pytest.mark.parametrize(
     ("label", "more", "path"),
     [
-        ("recoat=4h,window=2h", (), "label.window"),
-        ("recoat=4h", ("--label-air=-3C/50%",), "label_air"),
+        ("recoat=4h,window=2h", (), "--label.window"),
+        ("recoat=4h", ("--label-air=-3C/50%",), "--label-air"),
     ],
 )
 def test_a_label_that_cannot_be_is_refused(label, more, path):
@@ -87,3 +87,30 @@ def test_a_label_that_cannot_be_is_refused(label, more, path):
     assert done.returncode == 2
     assert done.stderr.startswith(f"{path}: ")
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("command", ["clocks", "plan", "ready"])
+def test_a_command_on_files_touches_no_folder_of_the_service(command, tmp_path):
+    nowhere = tmp_path / "none" / "deep"
+    environment = {"PATH": os.environ["PATH"], "DATA_DIR": str(nowhere)}
+    done = subprocess.run(
+        [sys.executable, "manage.py", command, *ASKED[command]],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    # No file of that name: what is wrong is the file, never the folder.
+    expected = (0, "") if command == "clocks" else (2, NO_FILE)
+    assert (done.returncode, done.stderr) == expected
+    assert not nowhere.parent.exists()
+
+
+ASKED = {
+    "clocks": ("--family", "oil", "--label", "recoat=16h", "--air=66F/60%"),
+    "plan": ("gone.json",),
+    "ready": ("gone.json",),
+}
+NO_FILE = 'file: "gone.json": a file that can be read (no such file or directory)\n'

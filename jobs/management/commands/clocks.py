@@ -7,8 +7,9 @@ from typing import Any, cast
 from django.core.management.base import BaseCommand
 
 from jobs import typed_units
+from jobs.management.file_command import FileCommand
 from scheduling.drying import clocks_answer
-from scheduling.errors import BadInput, bad
+from scheduling.errors import BadInput, Fault, bad
 from scheduling.job_file import label_faults
 from scheduling.problem import (
     FAMILIES,
@@ -25,11 +26,10 @@ STRONGEST_M_S = 20.0  # Assumed: a gale; the answer says where the laws end
 _SIGNED = ("--air", "--label-air", "--surface", "--moving-air", "--coat")
 
 
-class Command(BaseCommand):
+class Command(FileCommand, BaseCommand):
     """Answers how long a coat stays open, and when the next may follow, in an air."""
 
     help = "Clocks of a label in steady air: early, likely and safe."
-    requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Everything is text here: ``typed_units`` reads it and says what is wrong."""
@@ -46,17 +46,14 @@ class Command(BaseCommand):
         """Lets a value below zero follow its option after a space too."""
         super().run_from_argv(_joined(argv))
 
-    def handle(self, *_args: object, **options: Any) -> None:
-        """Prints the answer; exit 2 and a line for each fault in what was typed."""
-        try:
-            answer = _answer(options)
-        except BadInput as error:
-            self.stderr.write(str(error))
-            raise SystemExit(2) from None
+    def run(self, **options: Any) -> int:
+        """Prints the answer."""
+        answer = _answer(options)
         if options["json"]:
             self.stdout.write(json.dumps(answer, allow_nan=False))
         else:
-            self.stdout.write(_in_words(answer))
+            self.print_lines(_in_words(answer).split("\n"))
+        return 0
 
 
 def _joined(argv: list[str]) -> list[str]:
@@ -72,39 +69,50 @@ def _joined(argv: list[str]) -> list[str]:
 def _answer(options: dict[str, Any]) -> dict[str, Any]:
     def given(name: str) -> str:
         if options[name] is None:
-            raise bad(name, None, f"--{name} must be given")
+            raise bad(f"--{name}", None, "must be given")
         return str(options[name])
 
     def family() -> str:
         if given("family") not in FAMILIES:
-            raise bad("family", options["family"], f"one of {', '.join(FAMILIES)}")
+            raise bad("--family", options["family"], f"one of {', '.join(FAMILIES)}")
         return given("family")
 
     def surface_c() -> float | None:
         if options["surface"] is None:
             return None
-        return typed_units.temperature_c("surface", str(options["surface"]))
+        return typed_units.temperature_c("--surface", str(options["surface"]))
 
     values = typed_units.gathered(
         {
             "family": family,
-            "labels": lambda: typed_units.labels("label", given("label")),
+            "labels": lambda: typed_units.labels("--label", given("label")),
             "label_air": lambda: typed_units.air(
-                "label_air", str(options["label_air"])
+                "--label-air", str(options["label_air"])
             ),
-            "air": lambda: typed_units.air("air", given("air")),
+            "air": lambda: typed_units.air("--air", given("air")),
             "surface": surface_c,
             "moving_air": lambda: typed_units.number(
-                "moving_air", str(options["moving_air"]), 0.0, STRONGEST_M_S, "m/s"
+                "--moving-air", str(options["moving_air"]), 0.0, STRONGEST_M_S, "m/s"
             ),
             "coat": lambda: typed_units.number(
-                "coat", str(options["coat"]), THINNEST_COAT, THICKEST_COAT
+                "--coat", str(options["coat"]), THINNEST_COAT, THICKEST_COAT
             ),
         }
     )
-    faults = tuple(label_faults(cast(dict[str, Label], values["labels"]), "label"))
+    faults = tuple(label_faults(cast(dict[str, Label], values["labels"]), "--label"))
     if faults:
         raise BadInput(faults)
+    try:
+        return _clocks(values)
+    except BadInput as error:  # the engine knows keys, not options
+        raise BadInput(
+            Fault(fault.path.replace("label_air", "--label-air"), fault.value,
+                  fault.allowed)
+            for fault in error.faults
+        ) from None  # fmt: skip
+
+
+def _clocks(values: dict[str, Any]) -> dict[str, Any]:
     return clocks_answer(
         family=cast(Family, values["family"]),
         labels=cast(dict[str, Label], values["labels"]),

@@ -19,6 +19,7 @@ from jobs.actions import import_job, issue_plan, log_coat, start_company
 from jobs.feed_links import feed_address, make_link
 from jobs.management.commands.plan import stints_told, summary
 from jobs.management.commands.ready import told
+from jobs.management.line_command import LineCommand
 from jobs.models import Job, User
 from jobs.translation import job_value, store_plan
 from scheduling.job_file import write_job
@@ -32,7 +33,7 @@ USUAL_PORT = 8000
 BUDGET = 3.0  # units of about a second; ten give the demo no better dates
 
 
-class Command(BaseCommand):
+class Command(LineCommand, BaseCommand):
     help = (
         "Load the demo job, plan and issue it, print plan, ready list and calendar "
         "addresses, then serve on localhost. Run again, it starts the demo job anew."

@@ -9,12 +9,13 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
+from jobs.management.line_command import LineCommand
 from jobs.supervisor import Child, Supervisor
 
 WEB_SETTINGS = "python:config.web_server"
 
 
-class Command(BaseCommand):
+class Command(LineCommand, BaseCommand):
     help = "Serve pages and plan jobs until stopped. Brings the database up to date."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -11,9 +11,10 @@ from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
 from jobs.actions import start_company
+from jobs.management.line_command import LineCommand
 
 
-class Command(BaseCommand):
+class Command(LineCommand, BaseCommand):
     help = (
         "Start a company and its first lead. The password comes from COAT_PASSWORD, "
         "from the first line of standard input, or is asked for."

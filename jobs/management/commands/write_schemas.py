@@ -7,6 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 import scheduling
+from jobs.management.line_command import LineCommand
 from scheduling.job_file import job_schema
 from scheduling.plan_file import plan_schema
 
@@ -24,7 +25,7 @@ def schemas() -> dict[Path, str]:
     }
 
 
-class Command(BaseCommand):
+class Command(LineCommand, BaseCommand):
     help = "Write the published JSON Schemas; run it after a change to a format."
     requires_system_checks = ()
 
