@@ -5,8 +5,8 @@ Each reader says in a BadInput which value is wrong and what is allowed.
 
 import re
 from collections.abc import Callable
-from math import isfinite
 
+from jobs.measures import AIR_SPEED, METRIC, TEMPERATURE, NotAMeasure, number_of
 from scheduling.errors import BadInput, Fault, bad
 from scheduling.problem import PROMISES, STAGES, Air, Label
 
@@ -14,10 +14,10 @@ COLDEST_C, HOTTEST_C = -30.0, 60.0  # what a clock is answered for
 LONGEST_MIN = 10 * 365 * 24 * 60.0  # Assumed: no label speaks of more than ten years
 _MINUTES = {"min": 1.0, "h": 60.0, "d": 1440.0}
 
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
-_TEMPERATURE = re.compile(rf"({_NUMBER})\s*°?\s*([CF])", re.IGNORECASE)
-_PERCENT = re.compile(rf"({_NUMBER})\s*%")
-_TIME = re.compile(r"(\d+\.?\d*|\.\d+)\s*(min|h|d)?", re.IGNORECASE)
+# ASCII only: a digit of another script, or a dotless i in "min", is a slip of the hand.
+_TEMPERATURE = re.compile(r"([+-]?[0-9.,]+)\s*°?\s*([CF])", re.IGNORECASE)
+_PERCENT = re.compile(r"([+-]?[0-9.,]+)\s*%")
+_TIME = re.compile(r"([0-9]+\.?[0-9]*|\.[0-9]+)\s*(min|h|d)?", re.IGNORECASE | re.ASCII)
 
 _TEMPERATURES = f"{COLDEST_C:g}C to {HOTTEST_C:g}C, or F, such as 19C or 66F"
 _TIMES = "a time in min, h or d, or a range, such as 20min, 2-4h or 1d-36h"
@@ -25,11 +25,9 @@ _TIMES = "a time in min, h or d, or a range, such as 20min, 2-4h or 1d-36h"
 
 def temperature_c(path: str, text: str) -> float:
     """``19C`` or ``66F`` in degrees Celsius."""
-    found = _TEMPERATURE.fullmatch(text.strip())
-    if found is None:
+    if _TEMPERATURE.fullmatch(text.strip()) is None:
         raise bad(path, text, _TEMPERATURES)
-    degrees = float(found[1])
-    celsius = (degrees - 32) / 1.8 if found[2].upper() == "F" else degrees
+    celsius = _read(path, text, _TEMPERATURES, lambda: TEMPERATURE.read(text, METRIC))
     if not COLDEST_C <= celsius <= HOTTEST_C:
         raise bad(path, text, _TEMPERATURES)
     return celsius
@@ -40,13 +38,33 @@ def air(path: str, text: str) -> Air:
     degrees, slash, percent = text.partition("/")
     allowed = f"a temperature and humidity, such as 19C/80%; {_TEMPERATURES}; 0 to 100%"
     found = _PERCENT.fullmatch(percent.strip())
-    if not slash or found is None or not 0 <= float(found[1]) <= 100:
+    if not slash or found is None:
+        raise bad(path, text, allowed)
+    written = found[1]
+    humidity = _read(path, text, allowed, lambda: number_of(written))
+    if not 0 <= humidity <= 100:
         raise bad(path, text, allowed)
     try:
         celsius = temperature_c(path, degrees)
     except BadInput:
         raise bad(path, text, allowed) from None
-    return Air(temperature_c=celsius, humidity_pct=float(found[1]))
+    return Air(temperature_c=celsius, humidity_pct=humidity)
+
+
+def air_speed_m_s(path: str, text: str, most_m_s: float) -> float:
+    """``0.5``, ``0.5m/s`` or ``100ft/min`` in metres a second, from 0."""
+    allowed = f"a number from 0 to {most_m_s:g} m/s, or ft/min or mph"
+    speed = _read(path, text, allowed, lambda: AIR_SPEED.read(text, METRIC))
+    if not 0 <= speed <= most_m_s:
+        raise bad(path, text, allowed)
+    return speed
+
+
+def _read(path: str, text: str, allowed: str, read: Callable[[], float]) -> float:
+    try:
+        return read()
+    except NotAMeasure as why:
+        raise bad(path, text, str(why) or allowed) from None
 
 
 def label_min(path: str, text: str) -> Label:
@@ -90,14 +108,11 @@ def labels(path: str, text: str) -> dict[str, Label]:
     return found
 
 
-def number(path: str, text: str, low: float, high: float, unit: str = "") -> float:
-    """A plain number from ``low`` to ``high``, its unit written or not."""
-    plain = text.strip().removesuffix(unit).strip() if unit else text.strip()
-    allowed = f"a number from {low:g} to {high:g} {unit}".rstrip()
-    if re.fullmatch(_NUMBER, plain) is None:
-        raise bad(path, text, allowed)
-    value = float(plain)
-    if not isfinite(value) or not low <= value <= high:
+def number(path: str, text: str, low: float, high: float) -> float:
+    """A plain number from ``low`` to ``high``."""
+    allowed = f"a number from {low:g} to {high:g}"
+    value = _read(path, text, allowed, lambda: number_of(text.strip()))
+    if "/" in text or not low <= value <= high:
         raise bad(path, text, allowed)
     return value
 

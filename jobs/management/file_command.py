@@ -1,6 +1,7 @@
 """What the commands on job files share: no database, no clock, one line a fault."""
 
 import os
+import re
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import datetime
@@ -65,12 +66,11 @@ def moment_of(given: str | None, job: problem.Job) -> datetime:
 
 
 def number_of(option: str, given: str, *, most: float) -> float:
-    """A number above 0."""
+    """A number above 0, in plain digits."""
     allowed = f"a number above 0, at most {most:g}"
-    try:
-        number = float(given)
-    except ValueError:
-        raise bad(option, given, allowed) from None
+    if not re.fullmatch(r"[0-9]+\.?[0-9]*|\.[0-9]+", given.strip()):
+        raise bad(option, given, allowed)
+    number = float(given)
     if not isfinite(number) or not 0 < number <= most:
         raise bad(option, given, allowed)
     return number

@@ -12,13 +12,37 @@ from scheduling.errors import BadInput
 
 @pytest.mark.parametrize(
     ("text", "celsius"),
-    [("19C", 19.0), ("66.2F", 19.0), ("-5C", -5.0), ("23 °c", 23.0), ("-22F", -30.0)],
+    [
+        ("19C", 19.0),
+        ("66.2F", 19.0),
+        ("-5C", -5.0),
+        ("23 °c", 23.0),
+        ("-22F", -30.0),
+        ("19,5C", 19.5),
+        ("66,2 F", 19.0),
+    ],
 )
 def test_a_temperature_is_read_in_both_scales(text, celsius):
     assert typed_units.temperature_c("air", text) == pytest.approx(celsius)
 
 
-@pytest.mark.parametrize("text", ["19", "19K", "61C", "-31C", "nanC", "", "1e1C"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "19",
+        "19K",
+        "61C",
+        "-31C",
+        "nanC",
+        "",
+        "1e1C",
+        "١٩C",
+        "１９C",
+        "²C",
+        "1..9C",
+        "C",
+    ],
+)
 def test_a_temperature_without_scale_or_out_of_bounds_is_refused(text):
     with pytest.raises(BadInput, match=r"^surface: .*-30C to 60C"):
         typed_units.temperature_c("surface", text)
@@ -40,7 +64,21 @@ def test_a_label_time_is_read_with_its_unit_and_range(text, minutes):
 
 
 @pytest.mark.parametrize(
-    "text", ["20", "4-2h", "0h", "2h-", "-2h", "2h-4", "9999d", "x"]
+    "text",
+    [
+        "20",
+        "4-2h",
+        "0h",
+        "2h-",
+        "-2h",
+        "2h-4",
+        "9999d",
+        "x",
+        "٢h",
+        "２h",
+        "20mın",
+        "1_0h",
+    ],
 )
 def test_a_label_time_that_is_none_is_refused_by_its_stage(text):
     with pytest.raises(BadInput, match=r"^label\.recoat: "):
@@ -60,6 +98,29 @@ def test_every_fault_of_a_label_is_told_at_once():
         typed_units.labels("label", "open=20,recoat=2h,recoat=3h,shine=1h")
     paths = [fault.path for fault in caught.value.faults]
     assert paths == ["label.open", "label.recoat", "label"]
+
+
+@pytest.mark.parametrize("text", ["١", "１.0", "1_0", "1e0", "", "1/2", "nan", "0"])
+def test_a_plain_number_is_in_ascii_with_a_point_or_comma(text):
+    assert typed_units.number("coat", "1,5", 0.1, 10.0) == 1.5
+    with pytest.raises(BadInput, match=r"^coat: .*a number from 0.1 to 10"):
+        typed_units.number("coat", text, 0.1, 10.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "metres_a_second"),
+    [("0.5", 0.5), ("0,5 m/s", 0.5), ("100ft/min", 0.508), ("100 fpm", 0.508)],
+)
+def test_moving_air_is_read_in_both_systems(text, metres_a_second):
+    read = typed_units.air_speed_m_s("--moving-air", text, 20.0)
+    assert read == pytest.approx(metres_a_second)
+    with pytest.raises(BadInput, match=r"^--moving-air: "):
+        typed_units.air_speed_m_s("--moving-air", "50 mph", 20.0)
+
+
+def test_a_comma_that_could_part_thousands_is_asked_about():
+    with pytest.raises(BadInput, match=r"1\.500 or 1500"):
+        typed_units.number("coat", "1,500", 0.1, 10.0)
 
 
 @given(st.text(max_size=20))

@@ -91,8 +91,8 @@ def _answer(options: dict[str, Any]) -> dict[str, Any]:
             ),
             "air": lambda: typed_units.air("--air", given("air")),
             "surface": surface_c,
-            "moving_air": lambda: typed_units.number(
-                "--moving-air", str(options["moving_air"]), 0.0, STRONGEST_M_S, "m/s"
+            "moving_air": lambda: typed_units.air_speed_m_s(
+                "--moving-air", str(options["moving_air"]), STRONGEST_M_S
             ),
             "coat": lambda: typed_units.number(
                 "--coat", str(options["coat"]), THINNEST_COAT, THICKEST_COAT

@@ -66,7 +66,7 @@ def children(address: str) -> list[Child]:
 
 
 def _port(given: str) -> int:
-    if not given.isdecimal() or not 1 <= int(given) <= 65535:
+    if not (given.isascii() and given.isdigit()) or not 1 <= int(given) <= 65535:
         message = f'--port: "{given}": a whole number from 1 to 65535'
         raise CommandError(message, returncode=2)
     return int(given)
