@@ -4,10 +4,8 @@ Every message names the value and what is allowed. A bound form shows again exac
 what was typed; degrees and times are in the reader's units and the site's zone.
 """
 
-import re
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta, tzinfo
-from math import isfinite
 from typing import Any
 
 from django import forms
@@ -15,14 +13,13 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
 
 from jobs.job_input import MOST_BYTES, json_of
+from jobs.measures import LENGTH, TEMPERATURE, US, NotAMeasure, Quantity, number_of
 from jobs.models import CoatTest, Job, Room, Step, Surface, User
-from jobs.templatetags.plan_format import US, say_day
+from jobs.templatetags.plan_format import say_day
 from scheduling.errors import BadInput, Fault, shown
-from scheduling.psychrometrics import celsius_from_fahrenheit, fahrenheit_from_celsius
 from scheduling.shapes import FIRST_YEAR, LAST_YEAR
 
 COLDEST_C, HOTTEST_C = -60.0, 70.0  # what the job format allows for any air
-_NUMBER = re.compile(r"[+-]?(\d{1,9}([.,]\d{0,9})?|[.,]\d{1,9})")
 _FAULTS_SHOWN = 60
 
 
@@ -55,16 +52,79 @@ class NumberField(PlainField):
         if not text:
             return None
         bare = text.removesuffix(self.unit).strip()
-        if _NUMBER.fullmatch(bare) is None:
-            raise ValidationError(f"{shown(text)}: give {self.allowed}.")
-        number = float(bare.replace(",", "."))
-        if not isfinite(number) or not self.low <= number <= self.high:
+        try:
+            number = number_of(bare)
+        except NotAMeasure as why:
+            raise _not_read(text, str(why) or self.allowed) from None
+        if "/" in bare or not self.low <= number <= self.high:
             raise ValidationError(f"{bare} {self.unit} cannot be: give {self.allowed}.")
         return number
 
 
-class TemperatureField(NumberField):
-    """A temperature in the reader's unit; comes out in degrees Celsius."""
+class MeasureField(PlainField):
+    """A measure from ``low`` to ``high`` in SI; comes out in SI.
+
+    A bare number is in the reader's unit, one with a unit in that: ``8'6"`` or 2.6 m.
+    ``stored`` is a value to be changed: text that was left as it is shown gives back
+    that very value, so that saving a form moves nothing by a rounding.
+    """
+
+    def __init__(
+        self,
+        *,
+        quantity: Quantity,
+        units: str,
+        low: float,
+        high: float,
+        stored: float | None = None,
+        **options: Any,
+    ) -> None:
+        self.quantity, self.units = quantity, units
+        self.least, self.most, self.stored = low, high, stored
+        attributes = {"inputmode": "decimal", "autocomplete": "off"}
+        if quantity is LENGTH and units == US:
+            attributes["inputmode"] = "text"  # feet and inches need more than digits
+        options.setdefault("widget", forms.TextInput(attrs=attributes))
+        if stored is not None:
+            options.setdefault("initial", self.typed(stored))
+        super().__init__(**options)
+
+    @property
+    def allowed(self) -> str:
+        """What may be typed."""
+        return self.quantity.between(self.least, self.most, self.units)
+
+    def typed(self, value: float) -> str:
+        """A value as a person would type it here."""
+        return self.quantity.typed(value, self.units)
+
+    def clean(self, value: Any) -> float | None:
+        """The value in SI; None where nothing is needed or given."""
+        text = super().clean(value)
+        if not text:
+            return None
+        if self.stored is not None and text == self.typed(self.stored):
+            return self.stored
+        try:
+            number = self.quantity.read(text, self.units)
+        except NotAMeasure as why:
+            raise _not_read(text, str(why) or self.allowed) from None
+        for end in (self.least, self.most):  # an end as it is shown counts as the end
+            if self.typed(number) == self.typed(end):
+                return number if self.least <= number <= self.most else end
+        if not self.least <= number <= self.most:
+            raise ValidationError(
+                f"{self._with_unit(text)} cannot be: give {self.allowed}."
+            )
+        return number
+
+    def _with_unit(self, text: str) -> str:
+        bare = text[-1:].isdigit() or text[-1:] in (".", ",")
+        return f"{text} {self.quantity.unit(self.units)}" if bare else text
+
+
+class TemperatureField(MeasureField):
+    """A temperature in the reader's unit, or with its own; comes out in Celsius."""
 
     def __init__(
         self,
@@ -74,25 +134,32 @@ class TemperatureField(NumberField):
         high_c: float = HOTTEST_C,
         **options: Any,
     ) -> None:
-        self.fahrenheit = units == US
-        low, high = low_c, high_c
-        if self.fahrenheit:
-            low, high = fahrenheit_from_celsius(low_c), fahrenheit_from_celsius(high_c)
-        unit = "°F" if self.fahrenheit else "°C"
-        super().__init__(low=round(low, 1), high=round(high, 1), unit=unit, **options)
+        super().__init__(
+            quantity=TEMPERATURE, units=units, low=low_c, high=high_c, **options
+        )
+        self.low = round(TEMPERATURE.shown(low_c, units), 1)
+        self.high = round(TEMPERATURE.shown(high_c, units), 1)
 
-    def clean(self, value: Any) -> float | None:
-        """Degrees Celsius."""
-        number = super().clean(value)
-        if number is None or not self.fahrenheit:
-            return number
-        return celsius_from_fahrenheit(number)
+    @property
+    def allowed(self) -> str:
+        """What may be typed."""
+        unit = self.quantity.unit(self.units)
+        return f"a number from {self.low:g} to {self.high:g} {unit}"
 
-    def typed(self, temperature_c: float) -> str:
-        """A temperature as a person would type it here."""
-        if self.fahrenheit:
-            return f"{fahrenheit_from_celsius(temperature_c):.1f}"
-        return f"{temperature_c:.1f}"
+
+class _ReadersForm(forms.Form):
+    """Keeps the units it was shown in: a person may switch in another tab meanwhile.
+
+    Without that, a 20 typed beside °C would come in as 20 °F.
+    """
+
+    def __init__(self, *args: Any, units: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        asked = self.data.get("units") if self.is_bound else None
+        self.units = asked if asked in User.Units.values else units
+        self.fields["units"] = forms.CharField(
+            required=False, widget=forms.HiddenInput, initial=self.units
+        )
 
 
 class MomentField(PlainField):
@@ -315,7 +382,7 @@ class TestForm(_AtTheWallForm):
         return _past(self.cleaned_data["at"], self.now)
 
 
-class ReadingForm(forms.Form):
+class ReadingForm(_ReadersForm):
     """A hygrometer's word on a room."""
 
     room = forms.ChoiceField(label="Room")
@@ -329,22 +396,22 @@ class ReadingForm(forms.Form):
         units: str,
         **options: Any,
     ) -> None:
-        super().__init__(*args, **options)
+        super().__init__(*args, units=units, **options)
         self.now = now
         self.rooms: dict[str, Room] = {room.key: room for room in job.rooms.all()}
         _choose(
             self.fields["room"], [(key, room.label) for key, room in self.rooms.items()]
         )
-        degrees = "°F" if units == US else "°C"
+        degrees = TEMPERATURE.unit(self.units)
         self.fields["temperature_c"] = TemperatureField(
-            label=f"Temperature, {degrees}", units=units
+            label=f"Temperature, {degrees}", units=self.units
         )
         self.fields["humidity_pct"] = NumberField(
             label="Humidity, %", low=0, high=100, unit="%"
         )
         self.fields["surface_c"] = TemperatureField(
             label=f"The wall itself, {degrees}",
-            units=units,
+            units=self.units,
             required=False,
             help_text="From an infrared thermometer. Dew settles on the wall, not in "
             "the air.",
@@ -356,14 +423,14 @@ class ReadingForm(forms.Form):
         return _past(self.cleaned_data["at"], self.now)
 
 
-class AirForm(forms.Form):
+class AirForm(_ReadersForm):
     """An air to run a recipe's clocks in."""
 
     def __init__(self, *args: Any, units: str, **options: Any) -> None:
-        super().__init__(*args, **options)
-        degrees = "°F" if units == US else "°C"
+        super().__init__(*args, units=units, **options)
+        degrees = TEMPERATURE.unit(self.units)
         # -30 to 60 C is what a clock is answered for.
-        limits = {"units": units, "low_c": -30.0, "high_c": 60.0}
+        limits = {"units": self.units, "low_c": -30.0, "high_c": 60.0}
         self.fields["temperature"] = TemperatureField(
             label=f"Temperature, {degrees}", **limits
         )
@@ -373,6 +440,10 @@ class AirForm(forms.Form):
         self.fields["surface"] = TemperatureField(
             label=f"The wall, {degrees}", required=False, **limits
         )
+
+
+def _not_read(text: str, allowed: str) -> ValidationError:
+    return ValidationError(f"{shown(text)}: give {allowed}.")
 
 
 def _choose(field: forms.Field, choices: list[tuple[str, str]]) -> None:

@@ -13,6 +13,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import isfinite
 
+from scheduling.psychrometrics import celsius_from_fahrenheit, fahrenheit_from_celsius
+
 US, METRIC = "us", "metric"
 
 M_PER_FT = 0.3048
@@ -23,14 +25,14 @@ IN_PER_FT = 12
 
 # Phones type primes, raised digits, fractions and a longer minus as one sign.
 _PLAIN = str.maketrans(
-    {"′": "'", "’": "'", "″": '"', "”": '"', "“": '"', "²": "2", "³": "3", "−": "-",
+    {"′": "'", "’": "'", "″": '"', "”": '"', "“": '"', "−": "-",
      "\u00a0": " ", "\u202f": " ", "½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 )  # fmt: skip
 # ASCII digits only: a number in another script is a slip of the keyboard here.
 _DECIMAL = r"(?:[0-9]{1,9}(?:[.,][0-9]{0,9})?|[.,][0-9]{1,9})"
 _FRACTION = r"(?:[0-9]{1,6}[ -]+)?[0-9]{1,3} ?/ ?[0-9]{1,3}"
 _TERM = re.compile(rf"\s*({_FRACTION}|{_DECIMAL})\s*([^0-9.,]*?)\s*(?=[0-9.,]|$)")
-_POWER = re.compile(r"(ft|m)([23])(?![0-9])", re.IGNORECASE)
+_POWER = re.compile(r"(ft|m)([23²³])(?![0-9])", re.IGNORECASE)
 _UNSURE = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 
 
@@ -53,24 +55,17 @@ class Quantity:
     us: str
     digits: int
     example: str
-    zero: Mapping[str, float] | None = None  # what a unit's 0 is in SI, where not 0
-    signed: bool = False
+    signed: bool = False  # a scale or a difference: may lie below 0
 
     def unit(self, units: str) -> str:
         """The reader's unit, as it stands beside a number."""
         return self.us if units == US else self.metric
 
-    def factor(self, unit: str) -> float:
-        """SI value of one of a unit that is shown."""
-        return self.units[_key(unit)]
-
     def shown(self, value: float, units: str) -> float:
         """The number in the reader's own unit."""
-        unit = self.unit(units)
-        return (value - self._zero(unit)) / self.factor(unit)
-
-    def _zero(self, unit: str) -> float:
-        return self.zero.get(_key(unit), 0.0) if self.zero else 0.0
+        if self is TEMPERATURE:
+            return fahrenheit_from_celsius(value) if units == US else value
+        return value / self.units[_key(self.unit(units))]
 
     # -- what a person types ---------------------------------------------------------
 
@@ -92,11 +87,13 @@ class Quantity:
                 factors[:-1], factors[1:], terms[1:], strict=True
             )
         )
-        if not terms or not whole or not falling or (self.zero and len(terms) > 1):
+        if not terms or not whole or not falling or (self.signed and len(terms) > 1):
             raise NotAMeasure
         if len(terms) == 1:
             number, unit, factor = terms[0]
-            value = sign * number * factor + self._zero(unit)
+            value = sign * number * factor
+            if self is TEMPERATURE and unit == "f":
+                value = celsius_from_fahrenheit(sign * number)
         else:  # in the smallest unit first, where whole numbers add up exactly
             value = sign * sum(n * round(f / factors[-1]) for n, _, f in terms)
             value *= factors[-1]
@@ -130,7 +127,7 @@ class Quantity:
         if self is LENGTH and units == US:
             return feet_and_inches(value, 2)
         number = f"{self.shown(value, units):.{self.digits}f}"
-        if self.zero is None and "." in number:
+        if not self.signed and "." in number:
             number = number.rstrip("0").rstrip(".")
         return "0" if number == "-0" else number
 
@@ -144,7 +141,7 @@ class Quantity:
 
 def _power_first(found: re.Match[str]) -> str:
     """Digits belong to numbers: ``ft2`` is read as ``sq ft``."""
-    return f"{'sq' if found[2] == '2' else 'cu'} {found[1]}"
+    return f"{'sq' if found[2] in '2²' else 'cu'} {found[1]}"
 
 
 def number_of(text: str) -> float:
@@ -167,7 +164,8 @@ def number_of(text: str) -> float:
 
 def _key(unit: str) -> str:
     """A unit's spelling without what people vary: blanks, stops, capitals, plurals."""
-    key = re.sub(r"[\s.]|-|\band\b", "", unit.translate(_PLAIN).lower())
+    plain = unit.translate(_PLAIN).replace("²", "2").replace("³", "3").lower()
+    key = re.sub(r"[\s.]|-|\band\b", "", plain)
     key = key.replace("square", "sq").replace("cubic", "cu").replace("°", "")
     for long, short in _LONG.items():
         key = re.sub(long, short, key)
@@ -240,7 +238,6 @@ AIR_SPEED = Quantity(
 TEMPERATURE = Quantity(
     words="a temperature",
     units={"c": 1.0, "f": 1 / 1.8},
-    zero={"f": -32 / 1.8},
     metric="°C", us="°F", digits=1, signed=True,
     example="such as 19 C or 66 F",
 )  # fmt: skip
@@ -286,10 +283,10 @@ def _usual_digits(quantity: Quantity, number: float, units: str) -> int:
         return 0 if units == US else 1
     if quantity is LIQUID:
         return 0 if number >= 10 else 1 if number >= 1 else 2
-    large = quantity in (VOLUME, SPREAD, WATER_A_DAY) or units == US
-    if quantity in (TEMPERATURE, DEGREES_APART, LENGTH) or not large:
-        return 1
-    return 0 if abs(number) >= 10 else 1
+    if quantity is AREA and units == US:
+        return 0
+    fine = quantity in (TEMPERATURE, DEGREES_APART, LENGTH, AREA)
+    return 1 if fine or number < 10 else 0
 
 
 def _us_liquid(litres: float) -> str:

@@ -4,7 +4,6 @@ The tags take the job's zone, the moment of the page and the reader's units from
 context (``zone``, ``now``, ``units``); the functions take them as arguments.
 """
 
-import re
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
 
@@ -12,13 +11,10 @@ from django import template
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from scheduling.psychrometrics import fahrenheit_from_celsius
+from jobs.measures import AREA, DEGREES_APART, LENGTH, TEMPERATURE, say, say_in
 
 register = template.Library()
 
-US = "us"
-FT2_PER_M2 = 10.763910417  # international foot of 0.3048 m exactly (1959 agreement)
-FT_PER_M = 1 / 0.3048  # as above
 # The days for which a day's name alone is enough: together fewer than a week, so that
 # a Monday past is never taken for the next one.
 _BEHIND, _AHEAD = timedelta(days=2), timedelta(days=4)
@@ -75,28 +71,26 @@ def say_age(minutes: float) -> str:
 
 def say_temperature(temperature_c: float | None, units: str) -> str:
     """ "20.1 °C" or "68.2 °F"."""
-    if temperature_c is None:
-        return "unknown"
-    if units == US:
-        return f"{fahrenheit_from_celsius(temperature_c):.1f} °F"
-    return f"{temperature_c:.1f} °C"
+    return (
+        "unknown" if temperature_c is None else say(TEMPERATURE, temperature_c, units)
+    )
 
 
 def say_degrees_apart(difference_c: float | None, units: str) -> str:
     """A difference: "3.0 °C" is "5.4 °F", with no 32 in it."""
-    if difference_c is None:
-        return "unknown"
-    return f"{difference_c * 1.8:.1f} °F" if units == US else f"{difference_c:.1f} °C"
+    return (
+        "unknown" if difference_c is None else say(DEGREES_APART, difference_c, units)
+    )
 
 
 def say_area(area_m2: float, units: str) -> str:
     """ "19.7 m²" or "212 ft²"."""
-    return f"{area_m2 * FT2_PER_M2:.0f} ft²" if units == US else f"{area_m2:.1f} m²"
+    return say(AREA, area_m2, units)
 
 
 def say_length(length_m: float, units: str) -> str:
-    """ "0.8 m" or "2.6 ft"."""
-    return f"{length_m * FT_PER_M:.1f} ft" if units == US else f"{length_m:.1f} m"
+    """ "0.8 m" or "2 ft 7 in"."""
+    return say(LENGTH, length_m, units)
 
 
 def say_label(label: float | tuple[float, float] | list[float]) -> str:
@@ -124,17 +118,6 @@ def say_within(room: str, surface: str) -> str:
 
 def _begins_with(surface: str, room: str) -> bool:
     return surface.casefold().startswith(room.casefold())
-
-
-# Degrees in a sentence of the engine: a difference in K, a temperature in C.
-_APART = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) ?K\b")
-_DEGREES = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) ?°?C\b")
-
-
-def say_degrees_in(text: str, units: str) -> str:
-    """A sentence of the engine with its degrees in the reader's units."""
-    text = _APART.sub(lambda found: say_degrees_apart(float(found[1]), units), text)
-    return _DEGREES.sub(lambda found: say_temperature(float(found[1]), units), text)
 
 
 def _zone(context: Any) -> tzinfo:
@@ -191,8 +174,8 @@ def old(value: float) -> str:
 
 @register.simple_tag(takes_context=True)
 def sentence(context: Any, value: str) -> str:
-    """A sentence of the engine in the reader's units."""
-    return say_degrees_in(value, context.get("units", ""))
+    """A sentence of the engine in the reader's units; ``names`` stay what they are."""
+    return say_in(value, context.get("units", ""), context.get("names", ()))
 
 
 @register.simple_tag(takes_context=True)

@@ -117,7 +117,7 @@ def reading(request: HttpRequest, job: str) -> HttpResponse:
             now=visit.now,
         ),
     ):
-        said = say_temperature(form.cleaned_data["temperature_c"], visit.units)
+        said = say_temperature(form.cleaned_data["temperature_c"], form.units)
         room = form.rooms[form.cleaned_data["room"]]
         messages.success(
             request,

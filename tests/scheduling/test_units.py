@@ -12,12 +12,10 @@ from hypothesis import strategies as st
 
 from jobs import typed_units
 from jobs.forms import TemperatureField
+from jobs.measures import M2_PER_FT2, M_PER_FT, say_in
 from jobs.templatetags.plan_format import (
-    FT2_PER_M2,
-    FT_PER_M,
     say_area,
     say_degrees_apart,
-    say_degrees_in,
     say_length,
     say_temperature,
 )
@@ -104,7 +102,7 @@ def test_a_difference_has_no_32_in_it_and_keeps_its_tenths(tenths):
 @given(st.integers(-300, 600))
 def test_a_sentence_of_the_engine_says_the_degrees_of_the_page(tenths):
     celsius = tenths / 10
-    said = say_degrees_in(f"Falls to {celsius:.1f} C within a day.", "us")
+    said = say_in(f"Falls to {celsius:.1f} C within a day.", "us")
     assert said == f"Falls to {say_temperature(celsius, 'us')} within a day."
 
 
@@ -112,14 +110,14 @@ def test_a_sentence_of_the_engine_says_the_degrees_of_the_page(tenths):
 
 
 def test_feet_are_of_the_definition():
-    assert pytest.approx(1 / 0.3048, rel=1e-15) == FT_PER_M
-    assert pytest.approx(1 / 0.09290304, rel=1e-9) == FT2_PER_M2
-    assert pytest.approx(FT_PER_M**2, rel=1e-9) == FT2_PER_M2
+    assert M_PER_FT == 0.3048
+    assert pytest.approx(0.09290304, rel=1e-15) == M2_PER_FT2
 
 
-@given(st.integers(0, 10_000))
-def test_every_tenth_of_a_foot_is_said_as_it_was(tenths):
-    assert say_length(tenths / 10 * 0.3048, "us") == f"{tenths / 10:.1f} ft"
+@given(st.integers(1, 1000), st.integers(1, 11))
+def test_every_inch_is_said_as_it_was(feet, inches):
+    assert say_length((feet * 12 + inches) * 0.0254, "us") == f"{feet} ft {inches} in"
+    assert say_length(feet * 0.3048, "us") == f"{feet} ft"
 
 
 @given(st.integers(0, 100_000))
@@ -129,8 +127,8 @@ def test_every_square_foot_is_said_as_it_was(feet):
 
 @given(floats(0.01, 1e4))
 def test_lengths_and_areas_do_not_drift(metres):
-    length = there_and_back(metres, lambda m: m * FT_PER_M, lambda ft: ft / FT_PER_M)
-    area = there_and_back(metres, lambda m: m * FT2_PER_M2, lambda ft: ft / FT2_PER_M2)
+    length = there_and_back(metres, lambda m: m / M_PER_FT, lambda ft: ft * M_PER_FT)
+    area = there_and_back(metres, lambda m: m / M2_PER_FT2, lambda ft: ft * M2_PER_FT2)
     assert length == pytest.approx(metres, rel=1e-12)
     assert area == pytest.approx(metres, rel=1e-12)
 
