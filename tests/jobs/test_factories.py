@@ -62,12 +62,13 @@ def test_ids_of_made_rows_differ():
 
 
 def test_every_value_of_a_job_has_a_factory():
-    """Typical air and label points stand in no demo or test by default."""
+    """What stands in no demo or test by default is built plain."""
     built_plain = {
         problem.TypicalAir,
         problem.LabelPoint,
         problem.After,
         problem.Rescue,
+        problem.MoistureReading,
     }
     values = {
         value
