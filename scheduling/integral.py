@@ -24,19 +24,27 @@ class Integral(Protocol):
 class Cumulative:
     """Prefix sums at the step edges and an exact partial step at either end."""
 
-    __slots__ = ("_edges", "_rate", "_step")
+    __slots__ = ("_begun", "_edges", "_minutes", "_rate", "_step")
 
     def __init__(self, rate: Floats, step_min: float) -> None:
         self._rate = rate
         self._step = step_min
         self._edges = np.zeros(rate.shape[0])
         np.cumsum(rate[:-1] * step_min, out=self._edges[1:])
+        self._minutes = np.arange(rate.shape[0]) * step_min
+        self._begun: tuple[Floats, Floats] | None = None
 
     def _at(self, minute: Floats) -> Floats:
         last = self._rate.shape[0] - 1
         entry = np.clip((minute / self._step).astype(np.intp), 0, last)
         inside = (minute - entry * self._step) * self._rate[entry]
         return np.asarray(self._edges[entry] + inside)
+
+    def _from(self, start: Floats) -> Floats:
+        """``_at``, remembered: all clocks of a coat are asked from the same ends."""
+        if self._begun is None or self._begun[0] is not start:
+            self._begun = (start, self._at(start))
+        return self._begun[1]
 
     def until(self, start: Floats, amount: Floats) -> Floats:
         """See ``Integral``; an endless start stays endless."""
@@ -47,23 +55,25 @@ class Cumulative:
         return np.where(known, found, np.where(amount <= 0, start, np.inf))
 
     def _until(self, start: Floats, amount: Floats) -> Floats:
-        entry = np.zeros(start.shape, dtype=np.intp)
-        begin, need = start, amount  # one entry needs no edges: exact
-        if self._rate.shape[0] > 1:
-            target = self._at(start) + amount
-            entry = np.maximum(np.searchsorted(self._edges, target) - 1, 0)
-            begin = np.asarray(entry * self._step, dtype=np.float64)
-            need = target - self._edges[entry]
-        speed = self._rate[entry]
-        if speed.min(initial=1.0) > 0:
-            return np.maximum(begin + need / speed, start)
-        going = speed > 0  # at rest only in the last entry: then for ever
-        finish = begin + need / np.where(going, speed, 1.0)
-        return np.where(going, np.maximum(finish, start), np.inf)
+        speed = float(self._rate[-1])
+        if self._rate.shape[0] == 1:  # one entry needs no edges: exact
+            return start + amount / speed if speed > 0 else np.full_like(start, np.inf)
+        target = self._from(start) + amount
+        # A hair less, so that a total reached before a rest is told from after it.
+        within = np.nextafter(target, -np.inf)
+        found: Floats = np.interp(within, self._edges, self._minutes)
+        if target.min(initial=0.0) < 0:  # before the first edge its rate holds
+            first = float(self._rate[0]) or 1.0
+            found = np.where(target < 0, target / first, found)
+        over = target - self._edges[-1]
+        if over.max(initial=0.0) > 0:  # after the last edge; at rest there, for ever
+            later = np.inf if speed <= 0 else self._minutes[-1] + over / speed
+            found = np.where(over > 0, later, found)
+        return np.maximum(found, start)
 
     def between(self, start: Floats, end: Floats) -> Floats:
         """See ``Integral``."""
-        return np.asarray(self._at(end) - self._at(start))
+        return np.asarray(self._at(end) - self._from(start))
 
 
 class StepByStep:
