@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from scheduling.process import Mode, Process, Unit, Wait, all_of
+from scheduling.process import Load, Mode, Process, Unit, Wait, all_of
 from scheduling.working_time import Ints, Mask
 
 # Starts tried a unit in one order, all windows together: along a chain of windows the
@@ -76,7 +76,7 @@ class _Board:
 
     process: Process
     free: list[Mask]
-    heads: dict[str, Ints]
+    drawn: dict[str, Ints]  # on each load, slot by slot
     walls: dict[tuple[str, str | None], Mask]
     placed: dict[int, Placed] = field(default_factory=dict)
 
@@ -88,9 +88,10 @@ class Greedy:
         self.process = process
         self.axis = process.axis
         self.n = len(process.axis)
-        self.limits = {
-            room.id: room.hands_most for room in process.job.rooms if room.hands_most
-        }
+        self.loads: dict[int, list[Load]] = {}
+        for load in process.loads:
+            for index in load.demand:
+                self.loads.setdefault(index, []).append(load)
         self.aparts: dict[int, list[tuple[int, bool, Ints]]] = {}
         for apart in process.aparts:
             self.aparts.setdefault(apart.maker, []).append(
@@ -173,7 +174,9 @@ class Greedy:
         board = _Board(
             process,
             free=[hand.there.copy() for hand in process.hands],
-            heads={room: np.zeros(self.n, dtype=np.int64) for room in self.limits},
+            drawn={
+                load.name: np.zeros(self.n, dtype=np.int64) for load in process.loads
+            },
             walls={},
         )
         self._earliest = earliest or {}
@@ -342,7 +345,7 @@ class Greedy:
         return best
 
     def _open_starts(self, board: _Board, unit: Unit, mode: Mode, test: bool) -> Mask:
-        """Starts that hours, air, hands, room, wall and dust allow in this mode."""
+        """Starts that hours, air, hands, loads, wall and dust allow in this mode."""
         slots = mode.slots + test
         mask = mode.may_start.copy()
         if test:  # the work starts one slot after the test, in the same stretch
@@ -367,9 +370,9 @@ class Greedy:
                     if skill in hand.skills
                 ]
                 mask &= np.any(skilled, axis=0)
-        room = unit.surface.room
-        if room in self.limits:
-            mask &= all_of(board.heads[room] + mode.hands <= self.limits[room], slots)
+        for load in self.loads.get(unit.index, ()):
+            left = load.most - load.demand[unit.index][mode.hands]
+            mask &= all_of(board.drawn[load.name] <= left, slots)
         mask &= all_of(self._wall_free(board, unit), slots)
         self._keep_apart(board, unit, slots, mask)
         return mask
@@ -400,6 +403,8 @@ class Greedy:
     ) -> tuple[int, ...]:
         """Named hands: the one with the skill, then those with the fewest skills."""
         hands = self.process.hands
+        if not mode.hands:
+            return ()
         if unit.pinned is not None and unit.pinned.hands:
             return tuple(
                 number
@@ -421,9 +426,9 @@ class Greedy:
         span = slice(placed.start, placed.end)
         for hand in placed.hands:
             board.free[hand][span] = False
-        room = unit.surface.room
-        if room in board.heads:
-            board.heads[room][span] += len(placed.hands)
+        for load in self.loads.get(unit.index, ()):
+            demand = load.demand[unit.index][len(placed.hands)]
+            board.drawn[load.name][span] += demand
         wall = (unit.surface.id, unit.section)
         if wall not in board.walls:
             board.walls[wall] = np.zeros(self.n, dtype=bool)
@@ -435,9 +440,9 @@ class Greedy:
         span = slice(placed.start, placed.end)
         for hand in placed.hands:
             board.free[hand][span] = True
-        room = unit.surface.room
-        if room in board.heads:
-            board.heads[room][span] -= len(placed.hands)
+        for load in self.loads.get(unit.index, ()):
+            demand = load.demand[unit.index][len(placed.hands)]
+            board.drawn[load.name][span] -= demand
         board.walls[(unit.surface.id, unit.section)][span] = False
 
     # -- orders ------------------------------------------------------------------

@@ -16,6 +16,7 @@ from scheduling.plan import Reason
 from scheduling.problem import DateWish, Job, Material, Recipe, Step, Surface, wait_of
 from scheduling.process import (
     Apart,
+    Load,
     Process,
     Promise,
     Unit,
@@ -189,6 +190,18 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
                     continue
                 clear = tables.clear_after(coat.surface, coat.material)
                 yield Apart(maker=maker.index, coat=coat.index, what=what, clear=clear)
+
+
+def room_heads(job: Job, units: Sequence[Unit]) -> Iterable[Load]:
+    """Rooms that hold only so many hands at a time."""
+    for room in job.rooms:
+        if room.hands_most is not None:
+            demand = {
+                unit.index: {mode.hands: mode.hands for mode in unit.modes}
+                for unit in units
+                if unit.surface.room == room.id
+            }
+            yield Load(name=room.id, most=room.hands_most, demand=demand)
 
 
 def windows_never_met(process: Process, days: int) -> Iterable[Reason]:

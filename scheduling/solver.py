@@ -177,7 +177,7 @@ class _Model:
         self._units()
         self._waits()
         self._hands()
-        self._rooms()
+        self._loads()
         self._walls()
         self._aparts()
         self._must_dates()
@@ -213,7 +213,8 @@ class _Model:
                 literal * mode.slots
                 for literal, mode in zip(chosen, unit.modes, strict=True)
             )
-            length = model.new_int_var(1, self.horizon + 1, f"length{unit.index}")
+            least = min((mode.slots for mode in unit.modes), default=1)
+            length = model.new_int_var(least, self.horizon + 1, f"length{unit.index}")
             model.add(length == slots + test)
             model.add(last == start + length - 1)
             if not isinstance(test, int):
@@ -351,23 +352,21 @@ class _Model:
             len(members),
         )
 
-    def _rooms(self) -> None:
-        """No more hands in a room than it holds."""
-        for room in self.process.job.rooms:
-            if room.hands_most is None:
-                continue
-            units = [u for u in self.process.units if u.surface.room == room.id]
-            if not units:
-                continue
+    def _loads(self) -> None:
+        """No more hands in a room than it holds; the same for any other load."""
+        for load in self.process.loads:
+            units = [self.process.units[index] for index in load.demand]
             demands = [
                 sum(
-                    literal * mode.hands
-                    for literal, mode in zip(self.mode[u.index], u.modes, strict=True)
+                    literal * load.demand[unit.index][mode.hands]
+                    for literal, mode in zip(
+                        self.mode[unit.index], unit.modes, strict=True
+                    )
                 )
-                for u in units
+                for unit in units
             ]
             intervals = [self.interval[unit.index] for unit in units]
-            self.model.add_cumulative(intervals, demands, room.hands_most)
+            self.model.add_cumulative(intervals, demands, load.most)
 
     def _walls(self) -> None:
         """One stint at a time on a surface or section."""
