@@ -182,7 +182,7 @@ class Greedy:
         self._earliest = earliest or {}
         self._tries = TRIES_A_UNIT * len(process.units)
         for unit in process.units:  # pins first: everything else goes round them
-            if unit.pinned is not None and not self._place(board, unit, None):
+            if unit.pinned is not None and self._place(board, unit, None) is not None:
                 self.failed = unit
                 return None
         order = sorted(
@@ -204,10 +204,9 @@ class Greedy:
             for index in self.blocks[number]:
                 if index in board.placed:
                     continue
-                if not self._place(
-                    board, process.units[index], set(self.blocks[number])
-                ):
-                    self.failed = process.units[index]
+                unit = process.units[index]
+                if self._place(board, unit, set(self.blocks[number])) is not None:
+                    self.failed = unit
                     return None
         return board.placed
 
@@ -247,14 +246,19 @@ class Greedy:
 
     # -- placing -----------------------------------------------------------------
 
-    def _place(self, board: _Board, unit: Unit, block: set[int] | None) -> bool:
-        """Place a unit and, in its block, all that its window binds; undo if not."""
+    def _place(self, board: _Board, unit: Unit, block: set[int] | None) -> int | None:
+        """Place a unit and, in its block, all that its window binds; undo if not.
+
+        None when placed; else the slot in which its work could start if its window
+        stayed open, all it binds included; n if in none.
+        """
         low, high, test = self._limits(board, unit)
         while self._tries > 0:
             self._tries -= 1
             placed = self._first(board, unit, low, high, test)
             if placed is None:
-                return False
+                free = self._first(board, unit, low, self.n, test)
+                return self.n if free is None else free.work_start
             self._take(board, unit, placed)
             done: list[int] = []
             fits = True
@@ -268,33 +272,25 @@ class Greedy:
                     break
                 if not self._closes(wait) or not self._ready(board, after):
                     continue
-                if not self._place(board, after, block):
-                    again = max(again, self._worth(board, wait, placed))
+                missed = self._place(board, after, block)
+                if missed is not None:
+                    again = max(again, self._worth(wait, placed, missed))
                     fits = False
                     break
                 done.append(wait.after)
             if fits:
-                return True
+                return None
             for index in done:
                 self._give_all(board, index, block or set())
             self._give(board, unit)
             low = again
-        return False
+        return self.n
 
-    def _worth(self, board: _Board, wait: Wait, placed: Placed) -> int:
-        """The first start worth trying after ``wait.after`` missed its window.
-
-        Where that step could go without the window tells how late this one must end.
-        """
-        after = self.process.units[wait.after]
-        low, _, test = self._limits(board, after)
-        free = self._first(board, after, low, self.n, test)
-        if free is None:
-            return self.n
-        ends = np.flatnonzero(wait.high[placed.last :] >= free.work_start)
-        if not len(ends):
-            return self.n
-        return placed.start + int(ends[0])
+    def _worth(self, wait: Wait, placed: Placed, missed: int) -> int:
+        """The first start worth trying when the step after could only go in ``missed``:
+        so late that its window is still open then."""
+        ends = np.flatnonzero(wait.high[placed.last :] >= missed)
+        return placed.start + int(ends[0]) if len(ends) else self.n
 
     def _ready(self, board: _Board, unit: Unit) -> bool:
         return all(
