@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 from ortools.sat.python import cp_model
 
+from scheduling.blocks import fixed_blocks, taken_together
 from scheduling.greedy import Placed, Placing
 from scheduling.process import (
     Process,
@@ -180,6 +181,7 @@ class _Model:
         self._loads()
         self._walls()
         self._aparts()
+        self._fixed_blocks()
         self._must_dates()
         self.late = self._lateness()
         self.finish = self._finish()
@@ -413,6 +415,27 @@ class _Model:
                 first
             )
             self.model.add(self.start[maker] >= clears[coat]).only_enforce_if(~first)
+
+    def _fixed_blocks(self) -> None:
+        """Chains without a choice in their waits, kept off one another as a whole.
+
+        The intervals say the same, but pair by pair: with the differences of starts
+        forbidden at once la01 without waits is proved ten times faster.
+        """
+        whole = cp_model.Domain(-self.horizon, self.horizon)
+        blocks = fixed_blocks(self.process)
+        for number, one in enumerate(blocks):
+            for other in blocks[:number]:
+                if len(one) == len(other) == 1:
+                    continue  # the intervals alone are as sharp
+                taken = taken_together(self.process, one, other)
+                if not taken:
+                    continue
+                free = whole.intersection_with(
+                    cp_model.Domain.from_intervals(taken).complement()
+                )
+                between = self.start[next(iter(other))] - self.start[next(iter(one))]
+                self.model.add_linear_expression_in_domain(between, free)
 
     def _must_dates(self) -> None:
         """A date that must be kept bounds the slot its last coat may end in."""
