@@ -203,6 +203,13 @@ def _only(process: Process, units: set[int]) -> Process:
         process,
         units=tuple(replace(process.units[u], index=place[u]) for u in order),
         waits=waits,
+        loads=tuple(
+            replace(
+                load,
+                demand={place[u]: load.demand[u] for u in order if u in load.demand},
+            )
+            for load in process.loads
+        ),
         aparts=tuple(
             replace(a, maker=place[a.maker], coat=place[a.coat])
             for a in process.aparts

@@ -55,7 +55,7 @@ class _Link:
 class _Place:
     """What a unit takes and has to keep clear of, as places in the board's lists."""
 
-    room: int | None
+    loads: tuple[tuple[int, Mapping[int, int]], ...]  # and what it draws by hands
     wall: int
     walls: tuple[int, ...]  # its own and those it overlaps, where order is open
     puts_wet: tuple[int, ...]
@@ -225,9 +225,7 @@ class Decoder:
             )
             for unit in self.process.units
         ]
-        limits = {r.id: r.hands_most for r in self.process.job.rooms if r.hands_most}
-        self.room_number = {room: number for number, room in enumerate(limits)}
-        self.fresh_rooms = [(self.full,) * most for most in limits.values()]
+        self.fresh_loads = [(self.full,) * load.most for load in self.process.loads]
 
     def _places(self) -> None:
         """Rooms, walls and what keeps apart, each by its number in a list."""
@@ -264,7 +262,11 @@ class Decoder:
             table = clear.get(u)
             self.places.append(
                 _Place(
-                    room=self.room_number.get(unit.surface.room),
+                    loads=tuple(
+                        (number, load.demand[u])
+                        for number, load in enumerate(process.loads)
+                        if u in load.demand
+                    ),
                     wall=walls[unit.surface.id, unit.section],
                     walls=overlaps[u],
                     puts_wet=tuple(sorted(puts_wet.get(u, ()))),
@@ -332,7 +334,7 @@ class Decoder:
         self.start, self.end = [-1] * count, [-1] * count
         self.test, self.counts = [False] * count, [()] * count
         self.levels = list(self.fresh_levels)
-        self.rooms = list(self.fresh_rooms)
+        self.loads = list(self.fresh_loads)
         self.walls = [0] * self.wall_count
         self.wet = [0] * self.key_count
         self.dust: list[tuple[tuple[int, int], ...]] = [()] * self.key_count
@@ -503,10 +505,12 @@ class Decoder:
     def _open_starts(
         self, unit: int, way: _Way, slots: int, starts: int, low: int, width: int
     ) -> int:
-        """Those starts that hands, room, wall and dust allow, bit 0 at ``low``.
+        """Those starts that hands, loads, walls and dust allow, bit 0 at ``low``.
 
         Only what ends within ``width`` slots is found.
         """
+        if not slots:
+            return starts  # a moment takes nothing
         place = self.places[unit]
         near = (1 << width) - 1
         taken = 0
@@ -514,16 +518,14 @@ class Decoder:
             taken |= self.walls[wall]
         for key in place.meets_wet:
             taken |= self.wet[key]
-        if place.room is not None:
-            levels = self.rooms[place.room]
-            if len(levels) < way.hands:
-                return 0
-            free = levels[way.hands - 1] >> low & near
-            if taken:
-                free &= ~(taken >> low)
+        free = ~(taken >> low) & near
+        for number, demand in place.loads:
+            drawn = demand[way.hands]
+            if drawn:
+                levels = self.loads[number]
+                free &= levels[drawn - 1] >> low if drawn <= len(levels) else 0
+        if place.loads or taken:
             starts &= free_runs(free, slots)
-        elif taken:
-            starts &= free_runs(~(taken >> low) & near, slots)
         if place.highest_clear is not None:
             for key in place.meets_dust:
                 for begun, ended in self.dust[key]:
@@ -548,6 +550,8 @@ class Decoder:
             for levels, count in zip(self.levels, named, strict=True):
                 if count:
                     starts &= free_runs(levels[count - 1] >> low & near, slots)
+            return starts
+        if not hands:
             return starts
         able = self.able[unit]
         if hands == 1:
@@ -574,14 +578,14 @@ class Decoder:
         if named is not None:
             return named
         counts = [0] * len(self.levels)
-        for number in self.able[unit]:
+        for number in self.able[unit] if hands else ():
             if self.levels[number][0] & span == span:
                 counts[number] = 1
                 break
         left = hands - 1
         for number, levels in enumerate(self.levels):
             while (
-                left
+                left > 0
                 and counts[number] < len(levels)
                 and levels[counts[number]] & span == span
             ):
@@ -598,10 +602,10 @@ class Decoder:
                 levels = self.levels[number]
                 log.append((self.levels, number, levels))
                 self.levels[number] = _lowered(levels, count, span)
-        if place.room is not None:
-            levels = self.rooms[place.room]
-            log.append((self.rooms, place.room, levels))
-            self.rooms[place.room] = _lowered(levels, way.hands, span)
+        for load, demand in place.loads:
+            levels = self.loads[load]
+            log.append((self.loads, load, levels))
+            self.loads[load] = _lowered(levels, demand[way.hands], span)
         log.append((self.walls, place.wall, self.walls[place.wall]))
         self.walls[place.wall] |= span
         if place.clear is not None:

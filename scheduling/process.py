@@ -36,7 +36,10 @@ class Bar:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mode:
-    """A number of hands, the slots it takes, and where it may start."""
+    """A number of hands, the slots it takes, and where it may start.
+
+    With no slots it only marks a moment, after the slot before it: never slot 0.
+    """
 
     hands: int
     slots: int
@@ -108,6 +111,18 @@ class Apart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Load:
+    """What units draw on together: no more than ``most`` in any slot.
+
+    ``demand[unit][hands]`` is what a unit draws with so many hands at it.
+    """
+
+    name: str
+    most: int
+    demand: Mapping[int, Mapping[int, int]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Promise:
     """A date's claim on a unit: minutes late (never below 0) if it ends in slot l."""
 
@@ -137,6 +152,7 @@ class Process:
     aparts: tuple[Apart, ...]
     promises: tuple[Promise, ...]
     hands: tuple[HandSlots, ...]
+    loads: tuple[Load, ...]
     overdue: tuple[tuple[int, float | None], ...]  # dates already settled, and how late
     impossible: tuple[Reason, ...]
     notes: tuple[str, ...]
@@ -201,6 +217,8 @@ def slots_of(step: Step, area_m2: float, hands: int) -> int:
 def all_of(mask: Mask, slots: int) -> Mask:
     """For each slot, whether it and the next ``slots - 1`` are all in the mask."""
     n = len(mask)
+    if not slots:
+        return np.ones(n, dtype=bool)
     sums = np.concatenate([[0], np.cumsum(mask)])
     found = np.zeros(n, dtype=bool)
     if slots <= n:

@@ -28,6 +28,7 @@ from scheduling.problem import (
 )
 from scheduling.process import (
     Apart,
+    Load,
     Process,
     Promise,
     Unit,
@@ -266,6 +267,18 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
                     clear=tables.clear_after(coat.surface, coat.material, coat.laid),
                     settled=tables.settled_after(what),
                 )
+
+
+def room_heads(job: Job, units: Sequence[Unit]) -> Iterable[Load]:
+    """Rooms that hold only so many hands at a time."""
+    for room in job.rooms:
+        if room.hands_most is not None:
+            demand = {
+                unit.index: {mode.hands: mode.hands for mode in unit.modes}
+                for unit in units
+                if unit.surface.room == room.id
+            }
+            yield Load(name=room.id, most=room.hands_most, demand=demand)
 
 
 def windows_never_met(process: Process, days: int) -> Iterable[Reason]:

@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 from ortools.sat.python import cp_model
 
+from scheduling.blocks import fixed_blocks, taken_together
 from scheduling.bound import Spans
 from scheduling.placing import Placing, hand_classes, with_names
 from scheduling.presence import presence
@@ -191,9 +192,10 @@ class _Model:
         self._units()
         self._waits()
         self._hands()
-        self._rooms()
+        self._loads()
         self._walls()
         self._aparts()
+        self._fixed_blocks()
         self._must_dates()
         self.late = self._lateness()
         self.finish = self._finish()
@@ -230,7 +232,8 @@ class _Model:
                 literal * mode.slots
                 for literal, mode in zip(chosen, unit.modes, strict=True)
             )
-            length = model.new_int_var(1, self.horizon + 1, f"length{unit.index}")
+            least = min((mode.slots for mode in unit.modes), default=1)
+            length = model.new_int_var(least, self.horizon + 1, f"length{unit.index}")
             model.add(length == slots + test)
             model.add(last == start + length - 1)
             if not isinstance(test, int):
@@ -374,30 +377,26 @@ class _Model:
             len(members),
         )
 
-    def _rooms(self) -> None:
-        """No more hands in a room than it holds."""
-        for room in self.process.job.rooms:
-            if room.hands_most is None:
-                continue
-            units = [u for u in self.process.units if u.surface.room == room.id]
-            if not units:
-                continue
-            demands = [self._people(unit) for unit in units]
+    def _loads(self) -> None:
+        """No more hands in a room than it holds; the same for any other load."""
+        for load in self.process.loads:
+            units = [self.process.units[index] for index in load.demand]
+            demands = [self._drawn(unit, load.demand[unit.index]) for unit in units]
             intervals = [self.interval[unit.index] for unit in units]
-            self.model.add_cumulative(intervals, demands, room.hands_most)
+            self.model.add_cumulative(intervals, demands, load.most)
 
-    def _people(self, unit: Unit) -> cp_model.IntVar:
-        """How many work on a unit; a cumulative takes no sum as a demand."""
-        most = max(mode.hands for mode in unit.modes)
-        people = self.model.new_int_var(0, most, "")
+    def _drawn(self, unit: Unit, demand: Mapping[int, int]) -> cp_model.IntVar:
+        """What a unit draws on a load; a cumulative takes no sum as a demand."""
+        most = max(demand.values())
+        drawn = self.model.new_int_var(0, most, "")
         self.model.add(
-            people
+            drawn
             == sum(
-                literal * mode.hands
+                literal * demand[mode.hands]
                 for literal, mode in zip(self.mode[unit.index], unit.modes, strict=True)
             )
         )
-        return people
+        return drawn
 
     def _walls(self) -> None:
         """One stint at a time on a surface or section."""
@@ -456,6 +455,27 @@ class _Model:
             self.model.add(reached >= bound).only_enforce_if(literal)
         self.model.add_exactly_one(literals)
         return reached
+
+    def _fixed_blocks(self) -> None:
+        """Chains without a choice in their waits, kept off one another as a whole.
+
+        The intervals say the same, but pair by pair: with the differences of starts
+        forbidden at once la01 without waits is proved ten times faster.
+        """
+        whole = cp_model.Domain(-self.horizon, self.horizon)
+        blocks = fixed_blocks(self.process)
+        for number, one in enumerate(blocks):
+            for other in blocks[:number]:
+                if len(one) == len(other) == 1:
+                    continue  # the intervals alone are as sharp
+                taken = taken_together(self.process, one, other)
+                if not taken:
+                    continue
+                free = whole.intersection_with(
+                    cp_model.Domain.from_intervals(taken).complement()
+                )
+                between = self.start[next(iter(other))] - self.start[next(iter(one))]
+                self.model.add_linear_expression_in_domain(between, free)
 
     def _must_dates(self) -> None:
         """A date that must be kept bounds the slot its last coat may end in."""
