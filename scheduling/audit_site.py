@@ -62,7 +62,33 @@ class SiteRules:
             self.other_trades(),
             self.other_trades_air(),
             self.dust_settles(),
+            self.shut_gates(),
+            self.handed_back(),
         ]
+
+    def shut_gates(self) -> Iterable[Violation]:
+        """Nobody at a surface after a gate of it has shut."""
+        for stint in self.stints:
+            for gate in self.job.surface(stint.surface).gates:
+                if gate.not_after is not None and stint.end > gate.not_after + JOT:
+                    text = f"{gate.name} shut {gate.not_after}"
+                    yield Violation("shuts", stint.id, text)
+
+    def handed_back(self) -> Iterable[Violation]:
+        """Work in a room has ended, and its last coats are dry to touch, by then."""
+        for stint in self.stints:
+            surface = self.job.surface(stint.surface)
+            room = self.job.room(surface.room)
+            if room.hand_back is not None and stint.end > room.hand_back + JOT:
+                yield Violation("hand-back", stint.id, f"after {room.hand_back}")
+        for stint, surface, step, material in self._coats():
+            back = self.job.room(surface.room).hand_back
+            later = self.job.recipe(surface.recipe).steps
+            later = later[[row.id for row in later].index(step.id) + 1 :]
+            if back is None or any(row.material is not None for row in later):
+                continue
+            if self.clear(surface, step, material, stint.end) > back + JOT:
+                yield Violation("hand-back", stint.id, f"not dry to touch by {back}")
 
     def open_to_the_public(self) -> Iterable[Violation]:
         """From its start until its touch a coat meets no hour open to the public."""

@@ -29,6 +29,8 @@ WHY: Mapping[str, str] = {
     "touch.",
     "trade": "{name}: in the room until {until}.",
     "trade-air": "{name}: no open or tacky coat in this air until {until}.",
+    "shuts": "{name} shuts {since}.",
+    "hand-back": "{name} is handed back {since}.",
 }
 NEVER: Mapping[str, str] = {
     "opens": "no start in working hours leaves its coat dry to touch before {name} "
@@ -37,6 +39,8 @@ NEVER: Mapping[str, str] = {
     "smell": "smells of solvent, and smell-free hours leave no time for it",
     "trade": "{name} has the room and leaves no time for it",
     "trade-air": "{name} in the same air leaves no time for a coat to dry to touch",
+    "shuts": "{name} shuts before it could be done",
+    "hand-back": "{name} is handed back before it could be done and dry to touch",
 }
 
 
@@ -44,11 +48,9 @@ def why_barred(bar: Bar, axis: Axis, slot: int) -> str:
     """Why a stint may not start in a slot that is barred."""
     minute = float(axis.minute[slot])
     start, end = next(span for span in bar.spans if span[1] > minute)
-    return WHY[bar.code].format(
-        name=bar.name,
-        since=day_text(axis.moment(start), axis.job),
-        until=day_text(axis.moment(end), axis.job),
-    )
+    until = day_text(axis.moment(end), axis.job) if np.isfinite(end) else ""
+    since = day_text(axis.moment(start), axis.job)
+    return WHY[bar.code].format(name=bar.name, since=since, until=until)
 
 
 def why_never(bar: Bar) -> str:
@@ -80,6 +82,8 @@ class Bars:
             self._smell_free(surface, step, material, slots),
             *self._trades(self.job.room(surface.room), slots),
             *self._trades_air(surface, step, material, slots),
+            *self._shuts(surface, slots),
+            self._hand_back(surface, step, material, slots),
         )
         return tuple(bar for bar in found if bar is not None)
 
@@ -186,6 +190,28 @@ class Bars:
                 end = self._minutes(trade.end) + settles
                 spans = [(self._minutes(trade.start), end)]
                 yield self._interval("trade-air", spans, reach, trade.name)
+
+    def _shuts(self, surface: Surface, slots: int) -> Iterable[Bar | None]:
+        """Nobody at a surface after a gate of it has shut: a tower taken down."""
+        for gate in surface.gates:
+            if gate.not_after is not None:
+                after = [(self._minutes(gate.not_after), np.inf)]
+                yield self._attended("shuts", after, slots, gate.name)
+
+    def _hand_back(
+        self, surface: Surface, step: Step, material: Material | None, slots: int
+    ) -> Bar | None:
+        """A room handed back has all its work done and its last coats dry to touch."""
+        room = self.job.room(surface.room)
+        if room.hand_back is None:
+            return None
+        name, after = room.name or room.id, [(self._minutes(room.hand_back), np.inf)]
+        steps = self.job.recipe(surface.recipe).steps
+        coats = [row.id for row in steps if row.material is not None]
+        if material is None or step.id != coats[-1]:
+            return self._attended("hand-back", after, slots, name)
+        reach = _by_start(self.clear_min(surface, step, material), slots)
+        return self._interval("hand-back", after, reach, name)
 
     # -- how a rule meets hours --------------------------------------------------
 

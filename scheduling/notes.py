@@ -19,15 +19,14 @@ def unused_notes(job: Job) -> Iterable[str]:
     """A sentence for each value of the job that the plan does not use, or not fully."""
     if any(pause.relay for rule in job.site.hours for pause in rule.breaks):
         yield "Breaks in relay are planned as breaks for everybody."
-    for room in job.rooms:
-        name = room.name or room.id
-        if room.hand_back is not None:
-            yield f"{name}: its hand-back is not planned for; give it a date instead."
+    for material in job.materials:
+        if any(point.air == material.label_air for point in material.points):
+            name = material.name or material.id
+            yield (
+                f"{name}: a point at the label's own air changes nothing; to go by it, "
+                "write its times into the label."
+            )
     for surface in job.surfaces:
-        for gate in surface.gates:
-            if gate.not_after is not None:
-                name = surface.name or surface.id
-                yield f"{name}: {gate.name} shuts, which is not planned for yet."
         if surface.sun:
             yield _sun_note(job, surface)
     if any(hour.wind_m_s is not None for hour in job.outdoors):

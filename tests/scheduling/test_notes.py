@@ -5,11 +5,11 @@ from dataclasses import replace
 from jobs.factories import (
     AirHourFactory,
     BreakFactory,
-    GateFactory,
     HoursFactory,
     MaterialFactory,
 )
 from scheduling.notes import air_notes, caution_notes, unused_notes
+from scheduling.problem import LabelPoint
 from scheduling.room_air import constant_air
 from tests.scheduling.planning_jobs import at, coat, job_of, paint
 
@@ -43,23 +43,18 @@ def test_wind_is_said_not_to_count_yet():
 def test_each_value_that_is_not_planned_with_yet_is_said_once():
     hours = (HoursFactory(),)
     relay = (HoursFactory(breaks=(BreakFactory(relay=True),)),)
+    same = LabelPoint(air=paint().label_air, labels={"recoat": 300.0})
     job = job_of((coat(),))
     assert list(unused_notes(job)) == []
     job = replace(
         job,
         site=replace(job.site, hours=relay),
-        rooms=(replace(job.rooms[0], hand_back=at(4, "16:00")),),
+        materials=(replace(paint(), points=(same,)),),
         hands=(replace(job.hands[0], hours=relay),),
-        surfaces=(
-            replace(
-                job.surfaces[0],
-                sun=hours,
-                gates=(GateFactory(not_before=None, not_after=at(4, "08:00")),),
-            ),
-        ),
+        surfaces=(replace(job.surfaces[0], sun=hours),),
     )
     notes = list(unused_notes(job))
-    assert len(notes) == len(set(notes)) == 5
+    assert len(notes) == len(set(notes)) == 4
     assert any("its room's air is given" in note for note in notes)
 
 

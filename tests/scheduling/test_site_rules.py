@@ -345,3 +345,62 @@ def test_a_room_in_any_order_lets_the_trim_go_before_the_ceiling():
 
     assert held(job)[0].code == "order"
     assert held(free) == ()
+
+
+# -- gates that shut and hand-back -----------------------------------------------------
+
+
+def two_walls():
+    """Two walls of six hours' work for one hand: one is done on Tuesday."""
+    return job_of((coat(minutes=240),), (coat(minutes=240),))
+
+
+def test_a_wall_is_done_before_its_tower_is_taken_down():
+    """Left alone the wall with the higher priority comes first."""
+    job = with_surface(two_walls(), 1, priority=1)
+    assert stint(planned(job), 1).start == at(0, "08:00")
+    down = GateFactory(name="the tower", not_before=None, not_after=at(0, "13:00"))
+    job = with_surface(job, 2, gates=(down,))
+    plan = planned(job)
+    assert stint(plan, 2).end <= at(0, "13:00")
+    late = moved(plan.stints, "wall-2", "coat", at(1, "08:00"))
+    assert broken_rules(job, late) == {"shuts"}
+
+
+def test_a_tower_taken_down_before_the_first_hour_is_no_plan_and_named():
+    down = GateFactory(name="the tower", not_before=None, not_after=at(0, "09:00"))
+    job = with_surface(job_of((coat(minutes=240),)), 1, gates=(down,))
+    (reason,) = no_plan(job)
+    assert reason.code == "shuts"
+    assert "the tower shuts before it could be done" in reason.text
+
+
+def test_a_room_handed_back_is_done_and_dry_to_touch():
+    """Four hours' work and an hour to touch end by the hand-back at half past two."""
+    job = with_surface(two_walls(), 2, room="other")
+    other = RoomFactory(id="other", name="Hall", hand_back=at(0, "14:30"))
+    first = with_surface(job, 1, priority=1)
+    free = replace(first, rooms=(*first.rooms, replace(other, hand_back=None)))
+    assert stint(planned(free), 1).start == at(0, "08:00")
+    job = replace(first, rooms=(*first.rooms, other))
+    plan = planned(job)
+    found = stint(plan, 2)
+    assert found.ready["touch"].safe <= at(0, "14:30")
+    late = moved(plan.stints, "wall-2", "coat", at(1, "08:00"))
+    assert broken_rules(job, late) == {"hand-back"}
+
+
+def test_a_coat_that_is_done_but_tacky_at_the_hand_back_is_no_plan():
+    job = with_room(job_of((coat(minutes=240),)), hand_back=at(0, "12:50"))
+    (reason,) = no_plan(job)
+    assert reason.code == "hand-back"
+    assert "handed back before it could be done and dry to touch" in reason.text
+
+
+def test_work_after_the_last_coat_ends_by_the_hand_back_too():
+    job = job_of((coat(), dry("unmask", 30.0)))
+    job = with_room(job, hand_back=at(0, "14:00"))
+    plan = planned(job)
+    assert stint(plan, 1, "unmask").end <= at(0, "14:00")
+    late = moved(plan.stints, "wall-1", "unmask", at(1, "09:00"))
+    assert broken_rules(job, late) == {"hand-back"}
