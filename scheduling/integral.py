@@ -24,7 +24,7 @@ class Integral(Protocol):
 class Cumulative:
     """Prefix sums at the step edges and an exact partial step at either end."""
 
-    __slots__ = ("_begun", "_edges", "_minutes", "_rate", "_step")
+    __slots__ = ("_begun", "_edges", "_minutes", "_rate", "_rests", "_step")
 
     def __init__(self, rate: Floats, step_min: float) -> None:
         self._rate = rate
@@ -32,6 +32,7 @@ class Cumulative:
         self._edges = np.zeros(rate.shape[0])
         np.cumsum(rate[:-1] * step_min, out=self._edges[1:])
         self._minutes = np.arange(rate.shape[0]) * step_min
+        self._rests = bool((rate[:-1] <= 0).any())
         self._begun: tuple[Floats, Floats] | None = None
 
     def _at(self, minute: Floats) -> Floats:
@@ -59,8 +60,10 @@ class Cumulative:
         if self._rate.shape[0] == 1:  # one entry needs no edges: exact
             return start + amount / speed if speed > 0 else np.full_like(start, np.inf)
         target = self._from(start) + amount
-        # A hair less, so that a total reached before a rest is told from after it.
-        within = np.nextafter(target, -np.inf)
+        within = target
+        if self._rests:
+            # A hair less: what is reached before a rest is not reached after it.
+            within = np.nextafter(target, -np.inf)
         found: Floats = np.interp(within, self._edges, self._minutes)
         if target.min(initial=0.0) < 0:  # before the first edge its rate holds
             first = float(self._rate[0]) or 1.0

@@ -136,8 +136,8 @@ def test_memory_of_tables_and_search(size):
           f"{(peak - tables) / 1e6:.0f} MB more (budget 0.2)")  # fmt: skip
 
 
-def test_a_short_search_makes_the_first_plan_no_worse_and_repeats_itself():
-    process = process_of(SMALL, SEEDS[0])
+def test_a_short_search_shortens_the_first_plan_and_repeats_itself():
+    process = process_of(SMALL, SEEDS[1])
     first = Greedy(process).best()
     one = KeySearch(process, first).run(budget=0.3)
     again = KeySearch(process, first).run(budget=0.3)
