@@ -12,6 +12,7 @@ from django.core.cache import cache
 from django.db.models import Count, Max, Q, Sum
 
 from jobs.calendar_file import Entry, calendar_bytes
+from jobs.calendar_words import in_units
 from jobs.models import CalendarEntry, FeedLink
 from jobs.models.feed import CANCELLED_KEPT, EntryQuerySet
 
@@ -30,7 +31,7 @@ def feed_bytes(link: FeedLink, now: datetime) -> bytes:
         Count("pk"), Max("pk"), Max("last_modified"), Max("left_at"), Sum("sequence")
     )
     name, zone = _name(link), link.job.zone
-    told = repr((link.pk, day, name, zone, sorted(facts.items())))
+    told = repr((link.pk, link.units, day, name, zone, sorted(facts.items())))
     key = f"feed:{hashlib.sha256(told.encode()).hexdigest()}"
     content: bytes | None = cache.get(key)
     if content is None:
@@ -62,7 +63,7 @@ def off_bytes(link: FeedLink, now: datetime) -> bytes | None:
 
 
 def _written(link: FeedLink, rows: EntryQuerySet, name: str) -> bytes:
-    shown = [_entry(row, link.hand_key) for row in rows[: MOST + 1]]
+    shown = [_entry(row, link) for row in rows[: MOST + 1]]
     about = f"From {BACK.days} days back to {AHEAD.days} days ahead."
     if len(shown) > MOST:
         about += f" Only the first {MOST} entries."
@@ -83,8 +84,8 @@ def _rows(link: FeedLink, day: datetime) -> EntryQuerySet:
     return rows.of_hand(link.hand_key, left_since=cut) if link.hand_key else rows
 
 
-def _entry(row: CalendarEntry, hand_key: str) -> Entry:
-    off = bool(hand_key) and hand_key not in row.hands
+def _entry(row: CalendarEntry, link: FeedLink) -> Entry:
+    off = bool(link.hand_key) and link.hand_key not in row.hands
     return Entry(
         uid=row.uid,
         sequence=row.sequence,
@@ -93,7 +94,7 @@ def _entry(row: CalendarEntry, hand_key: str) -> Entry:
         starts=row.starts,
         ends=row.ends,
         summary=row.summary,
-        description=row.description,
+        description=in_units(row.description, link.units),
         location=row.location,
         categories=tuple(row.categories),
         busy=row.kind in BUSY,

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from jobs.calendar_words import (
     READY,
+    amount_text,
     ceil,
     label,
     moment_text,
@@ -86,7 +87,7 @@ class StintLines:
             if self.stint.section:
                 area_m2 *= dict(self.surface.sections).get(self.stint.section, 1.0)
             litres = area_m2 * self.step.coat / material.spread_m2_per_l
-            words.append(f"about {litres:.2g} l for {area_m2:.3g} m²")
+            words.append(amount_text(litres, area_m2))
         return [f"{'Mix' if material.parts else 'Material'}: {', '.join(words)}"]
 
     def open_for(self) -> list[str]:

@@ -3,11 +3,14 @@
 Knows nothing of plans, rows or files.
 """
 
+import re
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from jobs.measures import AREA, LIQUID, METRIC, US, say
 from scheduling import problem
 
+_AMOUNT = re.compile(r"about ([0-9.e+-]+) l for ([0-9.e+-]+) m²$", re.MULTILINE)
 GRAIN = timedelta(minutes=5)  # Assumed: nobody reads a wall more finely.
 
 READY = {
@@ -27,6 +30,30 @@ def label(
 ) -> str:  # fmt: skip
     """What people call it: its name, else its id."""
     return row.name or row.id
+
+
+def names_in(job: problem.Job) -> frozenset[str]:
+    """Everything that people named in a job: a wall "3 C" is no temperature."""
+    rows = (
+        *job.hands, *job.materials, *job.recipes, *job.rooms, *job.surfaces,
+        *(step for recipe in job.recipes for step in recipe.steps),
+    )  # fmt: skip
+    gates = (gate.name for surface in job.surfaces for gate in surface.gates)
+    return frozenset((*map(label, rows), *gates))
+
+
+def amount_text(litres: float, area_m2: float, units: str = METRIC) -> str:
+    """``about 2.1 l for 19.7 m²``."""
+    return f"about {say(LIQUID, litres, units)} for {say(AREA, area_m2, units)}"
+
+
+def in_units(description: str, units: str) -> str:
+    """A published description for a reader in these units; entries are kept in SI."""
+    if units != US:
+        return description
+    return _AMOUNT.sub(
+        lambda found: amount_text(float(found[1]), float(found[2]), US), description
+    )
 
 
 def time_between(start: datetime, end: datetime) -> timedelta:

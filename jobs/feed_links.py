@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.urls import reverse
 
-from jobs.models import FeedLink, Job
+from jobs.models import FeedLink, Job, User
 
 TOKEN_BYTES = 32  # 256 bits: nobody guesses one
 
@@ -23,18 +23,20 @@ def make_link(
     hand_key: str = "",
     room_key: str = "",
     purpose: str = FeedLink.Purpose.CALENDAR,
+    units: str = User.Units.METRIC,
 ) -> tuple[FeedLink, str]:
     """A new address for a hand, a room or, with neither, the job; and its token.
 
     The address this calendar had before is switched off: its token is not known any
-    more, so nobody could tell it to anyone. ValidationError names an unknown hand, room
-    or purpose.
+    more, so nobody could tell it to anyone. It speaks in ``units``. ValidationError
+    names an unknown hand, room, purpose or units.
     """
     if hand_key and room_key:
         raise ValidationError("A link is for a hand or a room, not both.")
     _require("hand", hand_key, ["", *job.hands.values_list("key", flat=True)])
     _require("room", room_key, ["", *job.rooms.values_list("key", flat=True)])
     _require("purpose", purpose, FeedLink.Purpose.values)
+    _require("units", units, User.Units.values)
     Job.objects.select_for_update().get(pk=job.pk)  # two taps, one working address
     scope = {"hand_key": hand_key, "room_key": room_key, "purpose": purpose}
     for old in job.feed_links.filter(revoked_at=None, **scope):
@@ -45,6 +47,7 @@ def make_link(
         job=job,
         token_sha256=token_sha256(token),
         created_at=at,
+        units=units,
         **scope,
     )
     return link, token

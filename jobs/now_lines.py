@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from jobs.calendar_words import ceil, floor
+from jobs.calendar_words import ceil, floor, names_in
+from jobs.measures import say_in
 from jobs.small_wedge import SmallWedge, SmallWindow, small_wedge, small_window
 from jobs.templatetags.plan_format import (
     say_age,
@@ -103,6 +104,11 @@ class Words:
     progress: Progress
     tested: Callable[[SurfaceState], str] = lambda _: ""
     planned: Mapping[tuple[str, str, str | None], Stint] = field(default_factory=dict)
+    names: frozenset[str] = frozenset()  # the job's own, never read as figures
+
+    def told(self, text: str) -> str:
+        """A sentence of the engine in the reader's units."""
+        return say_in(text, self.units, self.names)
 
     def when(self, moment: datetime | None) -> str:
         """Time on site, with its day where that is not today."""
@@ -147,6 +153,7 @@ def now_groups(
     words: Words,
 ) -> tuple[Group, ...]:
     """The groups that hold anything, in the order of their worth."""
+    words = replace(words, names=names_in(job))
     by_state: dict[str, list[Line]] = {state: [] for state, _ in GROUPS}
     for alike in _alike(sorted(states, key=lambda state: _turn(state, words))):
         air = airs.get(alike[-1].surface.id)
@@ -320,10 +327,10 @@ def _waiting(
     if _waits(state):
         answer = f"{_test_name(state)} at {words.at(until.likely)}, then {_lower(step)}"
         rest = state.test[len(_test_name(state)) :].strip(" :;.")
-        why += [*_holds(state), f"Look for: {_lower(rest)}." if rest else ""]
+        why += [*_holds(state, words), f"Look for: {_lower(rest)}." if rest else ""]
     else:
         answer = f"{step} from {words.at(until.likely)}"
-        why += [*_holds(state), _test_first(state)]
+        why += [*_holds(state, words), _test_first(state)]
     return replace(
         line,
         answer=answer,
@@ -338,7 +345,7 @@ def _held(
 ) -> Line:
     state = alike[-1]  # the last of them to be free
     first = state.held_by[0] if state.held_by else None
-    answer = _sentence(first.text).rstrip(".") if first else "Held"
+    answer = _sentence(words.told(first.text)).rstrip(".") if first else "Held"
     waits = first is not None and first.code == "wait" and bool(state.stage)
     ends = [_wait_end(row) for row in alike] if waits else [_free_at(state)]
     if waits:
@@ -350,7 +357,7 @@ def _held(
         answer += f", until {words.at(ends[0])}"
     why = [_coat_below(job, state, words, alike)]
     why.append(f"Then {_lower(_step_name(state.step))}.")
-    why += _holds(state, but=None if waits else first)
+    why += _holds(state, words, but=None if waits else first)
     if waits:
         untils = [row.until for row in alike if row.until is not None]
         why.append(_likely_safe(untils, words))
@@ -370,7 +377,7 @@ def _wait_end(state: SurfaceState) -> datetime | None:
     return until.likely if until else None
 
 
-def _holds(state: SurfaceState, but: HeldBy | None = None) -> list[str]:
+def _holds(state: SurfaceState, words: Words, but: HeldBy | None = None) -> list[str]:
     """What holds it beside its own wait; of several of a kind, the longest."""
     by_code: dict[str, list[HeldBy]] = {}
     for hold in state.held_by:
@@ -381,7 +388,7 @@ def _holds(state: SurfaceState, but: HeldBy | None = None) -> list[str]:
         longest = max(holds, key=_hold_end)
         more = len(holds) - 1
         others = f" So {'is' if more == 1 else 'are'} {more} more." if more else ""
-        said.append(_sentence(longest.text) + others)
+        said.append(_sentence(words.told(longest.text)) + others)
     return said
 
 
@@ -478,7 +485,7 @@ def _still_open(
     numbers = {1: "one hand", 2: "two", 3: "three", 4: "four"}
     who = numbers.get(hands, str(hands)) + (" at the wall" if hands > 1 else "")
     if not found.feasible:
-        return f"{text}{found.why}"
+        return f"{text}{words.told(found.why)}"
     strips = (
         f"strips **{say_length(found.strip_m, words.units)}** wide"
         if found.strips > 1

@@ -13,6 +13,7 @@ urlpatterns = [
     path("sign-in/", account.SignIn.as_view(), name="sign-in"),
     path("sign-out/", account.SignOut.as_view(), name="sign-out"),
     path("account/", account.account, name="account"),
+    path("units/", account.switch_units, name="units"),
     path("import/", jobs.import_file, name="import-job"),
     path("jobs/<slug:job>/", now.now_page, name="job"),
     path("jobs/<slug:job>/file.json", jobs.export_file, name="export-job"),

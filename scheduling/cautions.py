@@ -255,7 +255,7 @@ def _outside(
     air: Air, surface_c: float, moving_air_m_s: float, coat: float
 ) -> Iterable[Caution]:
     outside = [
-        f"{name} {value:g} {unit} (trusted {low:g} to {high:g})"
+        f"{name} {value:g} {unit} (trusted {low:g} {unit} to {high:g} {unit})"
         for name, value, unit, (low, high) in (
             ("air", air.temperature_c, "C", TRUSTED_C),
             ("humidity", air.humidity_pct, "%", TRUSTED_PCT),

@@ -3,6 +3,7 @@
 import os
 import re
 import sys
+from argparse import ArgumentParser
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from math import isfinite
@@ -10,6 +11,7 @@ from typing import Any
 
 from jobs.job_input import refusal
 from jobs.management.line_command import BAD_INPUT, LineCommand
+from jobs.measures import METRIC, US, say_in
 from scheduling import problem
 from scheduling.errors import BadInput, Fault, bad
 from scheduling.shapes import Moment
@@ -49,6 +51,25 @@ class FileCommand(LineCommand):
             self.stdout.write(
                 line.encode(encoding, "backslashreplace").decode(encoding)
             )
+
+
+def add_units(parser: ArgumentParser) -> None:
+    """``--units``: files and ``--json`` stay SI, only what is printed changes."""
+    parser.add_argument("--units", metavar="US", help="metric or us, in what is told")
+
+
+def units_of(given: str | None, usual: str = METRIC) -> str:
+    """The reader's units."""
+    if given is None:
+        return usual
+    if given not in (METRIC, US):
+        raise bad("--units", given, f"one of {METRIC}, {US}")
+    return given
+
+
+def in_units(text: str, units: str, names: Iterable[str] = ()) -> str:
+    """A sentence of the engine; to a metric reader as it is in files, with its K."""
+    return say_in(text, US, names) if units == US else text
 
 
 def moment_of(given: str | None, job: problem.Job) -> datetime:

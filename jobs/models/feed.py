@@ -12,7 +12,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from jobs.models.company import Company
+from jobs.models.company import Company, User
 from jobs.models.job import Job
 from jobs.models.rows import KeyField
 
@@ -34,6 +34,10 @@ class FeedLink(models.Model):
     hand_key = KeyField(blank=True)
     room_key = KeyField(blank=True)  # with neither, the whole job
     purpose = models.CharField(max_length=12, choices=Purpose, default=Purpose.CALENDAR)
+    # Phones do not sign in: those of the person who made the address.
+    units = models.CharField(
+        max_length=8, choices=User.Units, default=User.Units.METRIC
+    )
     token_sha256 = models.CharField(max_length=64, unique=True, editable=False)
     uid = models.UUIDField(default=uuid.uuid4, editable=False)  # of its own notices
     created_at = models.DateTimeField(default=timezone.now, editable=False)

@@ -2,11 +2,15 @@
 
 from django.contrib import messages
 from django.contrib.auth.views import LoginView, LogoutView
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.forms import AccountForm, SignInForm
+from jobs.models import User
+from scheduling.errors import shown
 
 
 class SignIn(LoginView):
@@ -39,3 +43,20 @@ def account(request: HttpRequest) -> HttpResponse:
     form.save()
     messages.success(request, "Kept.")
     return redirect("account")
+
+
+@require_POST
+def switch_units(request: HttpRequest) -> HttpResponse:
+    """The other system, or the one asked for; back to the page it was asked from."""
+    units = request.POST.get("units", "")
+    if units not in User.Units.values:
+        allowed = ", ".join(User.Units.values)
+        messages.error(request, f"units: {shown(units)}: one of {allowed}.")
+    else:
+        request.user.units = units
+        request.user.save(update_fields=("units",))
+    back = request.POST.get("back", "")
+    ours = url_has_allowed_host_and_scheme(back, allowed_hosts=None)
+    if not ours or not back.startswith("/"):
+        back = reverse("account")
+    return HttpResponseRedirect(back)

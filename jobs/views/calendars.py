@@ -33,7 +33,13 @@ def make(request: HttpRequest, job: str) -> HttpResponse:
     visit = visit_of(request, job, lead=True)
     hand, room = request.POST.get("hand", ""), request.POST.get("room", "")
     try:
-        _, token = make_link(job=visit.job, hand_key=hand, room_key=room, at=visit.now)
+        _, token = make_link(
+            job=visit.job,
+            hand_key=hand,
+            room_key=room,
+            at=visit.now,
+            units=visit.units,
+        )
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("calendars", job=visit.job.key)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseClientRedirect
 
 from jobs import actions
+from jobs.calendar_words import names_in
 from jobs.models import Plan
 from jobs.queries import (
     coats_logged_since,
@@ -133,6 +134,7 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
     unlogged = unlogged_text(plan, value, visit.now)
     kept = kept_to(plan, value, since) if changed else None
     context: dict[str, Any] = {
+        "names": names_in(value),
         "reasons": plan.reasons,
         "changes": plan.changes,
         "notes": plan.notes,

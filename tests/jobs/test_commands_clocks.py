@@ -66,6 +66,16 @@ def test_people_read_hours_and_words():
     assert "16 h to 24 h" in done.stdout
 
 
+def test_who_types_fahrenheit_reads_it_and_files_stay_as_they_are():
+    asked = ("--family", "waterborne", "--label", "recoat=2h", "--surface=62F")
+    told = clocks(*asked, "--air=66F/84%").stdout
+    assert "Air 66.0 °F, 84 %, dew point 61.0 °F; surface 62.0 °F" in told
+    assert "at least 5.4 °F needed" in told  # 3.0 K
+    metric = clocks(*asked, "--air=66F/84%", "--units=metric").stdout
+    assert "Air 18.9 °C" in metric
+    assert "at least 3.0 K needed" in metric
+
+
 def test_each_fault_has_its_line_and_the_exit_status_is_2():
     done = clocks(
         *("--family", "paint", "--label", "recoat=4-2h", "--air=19C", "--coat", "0")

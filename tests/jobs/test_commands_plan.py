@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,13 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
-from jobs.factories import MONDAY, DateWishFactory, small_job
+from jobs.factories import (
+    MONDAY,
+    AirHourFactory,
+    DateWishFactory,
+    GivenAirFactory,
+    small_job,
+)
 from scheduling.chance import cases_text
 from scheduling.job_file import job_sha256, write_job
 from scheduling.plan_file import read_plan
@@ -323,3 +330,16 @@ def test_a_reader_that_has_seen_enough_gives_no_traceback(
         process.stdout.close()
         assert process.stderr.read() == b""
     assert process.returncode == 141
+
+
+def test_the_printed_text_speaks_us_units_when_asked(run, file):
+    hour = AirHourFactory(at=MONDAY, temperature_c=20.0, humidity_pct=95.0)
+    room = replace(small_job().rooms[0], air=GivenAirFactory(given=(hour,)))
+    damp = file(rooms=(room,))
+    _, metric, _ = run("ready", damp)
+    assert "at least 3.0 K needed" in metric
+    _, told, _ = run("ready", damp, "--units", "us")
+    assert "at least 5.4 °F needed" in told
+    for command in ("ready", "plan"):
+        status, _, err = run(command, damp, "--units", "uk")
+        assert (status, err) == (2, '--units: "uk": one of metric, us\n')

@@ -41,7 +41,10 @@ def test_every_wrong_option_has_its_line(capsys):
         (("a.json", "--at"), "--at: null: a value after it"),
         (("a.json", "--json=3"), "--json: '3': no value after it"),
         (("a.json", "-v", "9"), "--verbosity: 9: one of 0, 1, 2, 3"),
-        (("a.json", "--js"), "--js: not an option: one of --at, --help, --json"),
+        (
+            ("a.json", "--js"),
+            "--js: not an option: one of --at, --help, --json, --units",
+        ),
     ],
 )
 def test_what_is_missing_or_too_much_is_said_by_its_name(given, line, capsys):

@@ -38,7 +38,7 @@ FIELDS = (
     "end_0", "end_1",
     "result", "at", "at_0", "at_1", "room", "temperature", "humidity", "wall", "text",
     "file", "replace", "kind", "pk", "hand", "next", "username", "password", "units",
-    "name", "plan", "from", "temperature_c", "humidity_pct", "surface_c",
+    "name", "plan", "from", "back", "temperature_c", "humidity_pct", "surface_c",
 )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from tests.jobs.conftest import NOW
 
 # Machines and people who cannot sign in.
 OPEN = {"healthz", "readyz", "feed", "robots", "sign-in"}
-OWN = {"jobs", "account", "sign-out", "import-job"}  # of no job in particular
+OWN = {"jobs", "account", "units", "sign-out", "import-job"}  # of no job in particular
 LEADS = {
     "import-job",
     "plan-again",
@@ -23,7 +23,7 @@ LEADS = {
     "make-calendar",
     "switch-off-calendar",
 }
-POSTS = {"undo", "sign-out"} | LEADS - {"import-job"}
+POSTS = {"undo", "sign-out", "units"} | LEADS - {"import-job"}
 NAMES = sorted(pattern.name or "" for pattern in urlpatterns)
 OF_A_JOB = sorted(set(NAMES) - OPEN - OWN)
 

@@ -7,7 +7,8 @@ from typing import Any, cast
 from django.core.management.base import BaseCommand
 
 from jobs import typed_units
-from jobs.management.file_command import FileCommand
+from jobs.management.file_command import FileCommand, add_units, in_units, units_of
+from jobs.measures import DEGREES_APART, METRIC, TEMPERATURE, US, say
 from scheduling.drying import clocks_answer
 from scheduling.errors import BadInput, Fault, bad
 from scheduling.job_file import label_faults
@@ -41,6 +42,7 @@ class Command(FileCommand, BaseCommand):
         parser.add_argument("--moving-air", default=f"{STILL_AIR_M_S}", help="in m/s")
         parser.add_argument("--coat", default="1.0", help="2.0 is twice as thick")
         parser.add_argument("--json", action="store_true", help="unrounded, SI")
+        add_units(parser)
 
     def run_from_argv(self, argv: list[str]) -> None:
         """Lets a value below zero follow its option after a space too."""
@@ -48,11 +50,13 @@ class Command(FileCommand, BaseCommand):
 
     def run(self, **options: Any) -> int:
         """Prints the answer."""
+        usual = US if str(options["air"]).upper().count("F") else METRIC
+        units = units_of(options["units"], usual)  # as the air was typed, unless told
         answer = _answer(options)
         if options["json"]:
             self.stdout.write(json.dumps(answer, allow_nan=False))
         else:
-            self.print_lines(_in_words(answer).split("\n"))
+            self.print_lines(_in_words(answer, units))
         return 0
 
 
@@ -124,21 +128,25 @@ def _clocks(values: dict[str, Any]) -> dict[str, Any]:
     )
 
 
-def _in_words(answer: dict[str, Any]) -> str:
+def _in_words(answer: dict[str, Any], units: str) -> list[str]:
     air, margin = answer["air"], answer["margin_c"]
+
+    def degrees(celsius: float) -> str:
+        return say(TEMPERATURE, celsius, units)
+
     point = "frost point" if (air["dew_point_c"] or 0.0) < 0 else "dew point"
-    lines = [f"Air {air['temperature_c']:.1f} °C, {air['humidity_pct']:.0f} %"]
+    surface = f"surface {degrees(answer['surface_c'])}"
+    lines = [f"Air {degrees(air['temperature_c'])}, {air['humidity_pct']:.0f} %"]
     if margin is None:
-        lines[0] += f"; surface {answer['surface_c']:.1f} °C; bone dry, no dew point."
+        lines[0] += f"; {surface}; bone dry, no dew point."
     else:
-        lines[0] += (
-            f", {point} {air['dew_point_c']:.1f} °C; surface "
-            f"{answer['surface_c']:.1f} °C, {margin:.1f} K above it."
-        )
+        above = f"{margin:.1f} K" if units == METRIC else say(DEGREES_APART, margin, US)
+        lines[0] += f", {point} {degrees(air['dew_point_c'])}; {surface}, "
+        lines[0] += f"{above} above it."
     start = "A coat may start." if answer["may_start"] else "Start no coat in this air."
     lines.append(start)
     lines += [
-        f"  {caution['code']}: {caution['text']} ({caution['source']})"
+        f"  {caution['code']}: {in_units(caution['text'], units)} ({caution['source']})"
         for caution in answer["cautions"]
     ]
     said = typed_units.minutes_as_said
@@ -153,4 +161,4 @@ def _in_words(answer: dict[str, Any]) -> str:
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         lines.append("  ".join(cells).rstrip())
-    return "\n".join(lines)
+    return lines

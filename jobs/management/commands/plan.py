@@ -9,7 +9,18 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from jobs import job_input
-from jobs.management.file_command import FileCommand, moment_of, number_of, place, table
+from jobs.calendar_words import names_in
+from jobs.management.file_command import (
+    FileCommand,
+    add_units,
+    in_units,
+    moment_of,
+    number_of,
+    place,
+    table,
+    units_of,
+)
+from jobs.measures import METRIC
 from scheduling import plan as engine_plan
 from scheduling import problem
 from scheduling.chance import SAFE_CHANCE, cases_text, check_chance
@@ -52,10 +63,12 @@ class Command(FileCommand, BaseCommand):
             help="print every weak point and how likely each stint is on time, or "
             "write all that is known of chances there",
         )
+        add_units(parser)
 
     def run(self, **given: Any) -> int:
         job = job_input.job_of_file(given["job"])
         at = moment_of(given["at"], job)
+        units = units_of(given["units"])
         limits = limits_of(given["seconds"], given["budget"])
         chance = chance_of(given["chance"])
         previous = given["previous"]
@@ -73,8 +86,8 @@ class Command(FileCommand, BaseCommand):
         if given["out"] is not None:
             job_input.write_json(given["out"], write_plan(plan), "--out")
         else:
-            self.print_lines(stints_told(job, plan))
-        self.print_lines(summary(job, plan))
+            self.print_lines(stints_told(job, plan, units))
+        self.print_lines(summary(job, plan, units))
         self.print_lines(odds_told(job, plan, found, every=asked is True))
         return 0 if plan.outcome == "plan" else NO_PLAN
 
@@ -144,8 +157,11 @@ def odds_told(
     yield from table(("start", "where", "step", "by itself", "on time", "late"), rows)
 
 
-def stints_told(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
+def stints_told(
+    job: problem.Job, plan: engine_plan.Plan, units: str = METRIC
+) -> Iterable[str]:
     """The stints as a table, a day after the other."""
+    names = names_in(job)
     rows = []
     day = None
     for stint in sorted(plan.stints, key=lambda stint: (stint.start, stint.id)):
@@ -160,7 +176,7 @@ def stints_told(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
                 place(job, stint.surface, stint.section),
                 kind + (step.name or step.id),
                 ", ".join(stint.hands) or "-",
-                stint.reason.text,
+                in_units(stint.reason.text, units, names),
             )
         )
         day = told
@@ -169,12 +185,15 @@ def stints_told(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
         yield ""
 
 
-def summary(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
+def summary(
+    job: problem.Job, plan: engine_plan.Plan, units: str = METRIC
+) -> Iterable[str]:
     """Outcome, finish and bound, late dates, changes and notes, a line each."""
+    names = names_in(job)
     if plan.outcome == "no-plan":
         yield "No plan."
         for reason in plan.reasons:
-            yield f"reason: {reason.code}: {reason.text}"
+            yield f"reason: {reason.code}: {in_units(reason.text, units, names)}"
     else:
         work = sum(stint.kind == "work" for stint in plan.stints)
         yield f"Plan: {work} stints of work, finish {_told(plan.finish, job)}"
@@ -194,7 +213,7 @@ def summary(job: problem.Job, plan: engine_plan.Plan) -> Iterable[str]:
     for change in plan.changes:
         yield f"change: {change.surface}, {change.step}: {change.text}"
     for note in plan.notes:
-        yield f"note: {note}"
+        yield f"note: {in_units(note, units, names)}"
 
 
 def _told(moment: datetime | None, job: problem.Job) -> str:

@@ -8,7 +8,17 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from jobs import job_input
-from jobs.management.file_command import FileCommand, moment_of, place, table
+from jobs.calendar_words import names_in
+from jobs.management.file_command import (
+    FileCommand,
+    add_units,
+    in_units,
+    moment_of,
+    place,
+    table,
+    units_of,
+)
+from jobs.measures import METRIC
 from scheduling import problem
 from scheduling.readiness import ready_answer
 
@@ -22,19 +32,24 @@ class Command(FileCommand, BaseCommand):
         parser.add_argument("job", metavar="JOB.json")
         parser.add_argument("--at", metavar="ISO", help="at this moment")
         parser.add_argument("--json", action="store_true", help="for programs")
+        add_units(parser)
 
     def run(self, **given: Any) -> int:
         job = job_input.job_of_file(given["job"])
+        units = units_of(given["units"])
         answer = ready_answer(job, at=moment_of(given["at"], job))
         if given["json"]:
             self.stdout.write(json.dumps(answer, indent=1))
         else:
-            self.print_lines(told(job, answer))
+            self.print_lines(told(job, answer, units))
         return 0
 
 
-def told(job: problem.Job, answer: dict[str, Any]) -> Iterable[str]:
+def told(
+    job: problem.Job, answer: dict[str, Any], units: str = METRIC
+) -> Iterable[str]:
     """The answer as a table, in the order it came."""
+    names = names_in(job)
     yield f"At {_moment(answer['at'])}"
     rows = []
     for entry in answer["surfaces"]:
@@ -43,7 +58,7 @@ def told(job: problem.Job, answer: dict[str, Any]) -> Iterable[str]:
         likely = moments.get("likely")
         when = f"{word} {_moment(likely)}" if likely else ("never" if moments else "")
         told = (*entry.get("held_by", ()), *entry.get("cautions", ()))
-        why = "; ".join(reason["text"] for reason in told)
+        why = "; ".join(in_units(reason["text"], units, names) for reason in told)
         rows.append(
             (
                 entry["state"],
