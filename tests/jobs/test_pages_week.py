@@ -10,7 +10,7 @@ import pytest
 import time_machine
 from django.test import Client
 
-from jobs.actions import add_reading, log_coat, request_plan
+from jobs.actions import add_reading, issue_plan, log_coat, request_plan
 from jobs.factories import (
     DateWishFactory,
 )
@@ -281,3 +281,14 @@ def test_the_legend_explains_what_is_drawn_and_no_more(
     assert "its wait" in said
     assert "window, and its end" not in said
     assert "still open" not in said
+
+
+def test_a_draft_that_moves_nothing_says_so(
+    job: Job, lead: User, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    issue_plan(plan=planned(), by=lead, now=NOW)
+    assert "What moved" not in page("week/")
+    planned()
+    text = words(page("week/"))
+    assert "What moved against plan 1" in text
+    assert "Nothing: every stint stands where it did, with the same hands." in text

@@ -593,8 +593,7 @@ def test_what_the_planner_does_not_use_is_said_in_the_notes():
     job = job_of((coat(),))
     hours = (HoursFactory(breaks=(BreakFactory(relay=True),)),)
     job = replace(job, site=replace(job.site, hours=hours))
-    job = with_room(job, hand_back=at(4, "12:00"))
     job = with_surface(job, 1, sun=hours)
     notes = " ".join(planned(job).notes)
-    for word in ("relay", "hand-back", "sun"):
+    for word in ("relay", "sun"):
         assert word in notes
