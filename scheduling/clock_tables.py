@@ -70,6 +70,8 @@ class ClockTables:
         self.chance = chance
         self.wait_air = wait_air
         self.open_air = open_air or wait_air
+        # One array for all tables: what is worked out for its ends is kept by them.
+        self._end_minutes = (axis.minute + SLOT_MIN).astype(np.float64)
         self._made: dict[tuple[object, ...], object] = {}
         self._worked: dict[int, drying.Worked] = {}
 
@@ -212,7 +214,7 @@ class ClockTables:
 
     def _ends(self) -> Floats:
         """Minute at which each slot ends."""
-        return (self.axis.minute + SLOT_MIN).astype(np.float64)
+        return self._end_minutes
 
     def _last_slot(self, minutes: Floats) -> Ints:
         found = self.axis.slots_until(minutes)
@@ -260,6 +262,7 @@ class ClockTables:
             coat=laid.coat,
             porous=laid.porous,
             worked=self._worked[id(air)],
+            early=False,  # no wait is planned below an even chance
         )
 
     def _airs(self, surface: Surface) -> tuple[RoomAir, RoomAir]:

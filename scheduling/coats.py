@@ -98,13 +98,18 @@ class Coats:
         coat: float,
         porous: bool,
         worked: Worked,
+        *,
+        early: bool = True,
     ) -> None:
+        """Without ``early`` a wait's early end is left as its likely one: a third of
+        the work saved where nobody asks for it."""
         self._material = material
         self._air = worked.air
         self._ends = ends
         self._coat = coat
         self._porous = porous
         self._worked = worked
+        self._early = early
         self._integral = worked.integral
         self._weather = worked.weather
         self._spread = worked.spread
@@ -170,7 +175,8 @@ class Coats:
         run = self._run(stage)
         likely = run(np.full_like(self._ends, middle))
         width = self._width(stage, middle, likely)
-        early, safe = run(low / width), run(high * width)
+        asked = self._early or stage in _EARLY_STAGES
+        early, safe = run(low / width) if asked else likely, run(high * width)
         if stage == "open":
             safe = np.minimum(safe, OPEN_LONGEST * high)
         fitted = calibrated(self._material, stage)
@@ -178,7 +184,7 @@ class Coats:
             slowest = self._slowest(fitted.law)
             amount = np.full_like(self._ends, high)
             safe = np.minimum(safe, slowest.until(self._ends, amount) - self._ends)
-            if stage == "recoat":  # never less than the label
+            if stage == "recoat" and asked:  # never less than the label
                 early = run(np.full_like(self._ends, low))
         return Clock(
             early_min=np.minimum(early, likely),

@@ -46,6 +46,7 @@ def clock(
     coat: float = 1.0,
     porous: bool = False,
     worked: Worked | None = None,
+    early: bool = True,
 ) -> Clock:
     """The clock of a stage or promise for coats ended at ``ends_min`` of the air.
 
@@ -53,11 +54,12 @@ def clock(
     No coat overtakes an earlier one among ``ends_min``: a wait is lengthened to the end
     of the earlier coat's (running maximum over sorted ends), an open or closing time
     is cut to that of the later coat (running minimum from the right). KeyError where
-    the label is silent. ``worked`` (of ``in_air``) saves working out the air again.
+    the label is silent. ``worked`` (of ``in_air``) saves working out the air again;
+    ``early`` False leaves the early end of a wait as its likely one.
     """
     ends = np.asarray(ends_min, dtype=np.float64)
     worked = worked or in_air(air)
-    return Coats(material, ends, coat, porous, worked).clock(stage)
+    return Coats(material, ends, coat, porous, worked, early=early).clock(stage)
 
 
 def in_air(air: RoomAir) -> Worked:
