@@ -1,7 +1,8 @@
 """Why each stint stands where it does: the one thing that holds it."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
@@ -12,12 +13,14 @@ from scheduling.placing import Placed, Placing
 from scheduling.plan import Reason
 from scheduling.process import (
     Apart,
+    Logged,
     Mode,
     Process,
     Unit,
     Wait,
-    called,
+    called_step,
     day_text,
+    minutes_text,
 )
 from scheduling.working_time import SLOT_MIN
 
@@ -50,9 +53,10 @@ SAFE_WORDS: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class _Low:
-    """A slot before which a unit cannot start, and what sets it."""
+    """A slot before which a unit cannot start, the minute behind it, what sets it."""
 
     slot: int
+    minute: float
     reason: Reason
 
 
@@ -84,8 +88,8 @@ class Explainer:
             when = day_text(unit.pinned.start, self.process.job)
             return Reason(code="pin", text=f"Pinned to {when}.")
         mode = next(m for m in unit.modes if m.hands == len(placed.hands))
-        lows = sorted(self._lows(unit), key=lambda low: low.slot)
-        held = lows[-1]
+        # A night or closed day makes one slot of many moments: the last of them holds.
+        held = max(self._lows(unit), key=lambda low: (low.slot, low.minute))
         starts = np.flatnonzero(mode.may_start)
         starts = starts[starts >= held.slot]
         first = int(starts[0]) if len(starts) else placed.work_start
@@ -95,56 +99,114 @@ class Explainer:
                 return barred
             if held.slot == 0 and first > 0:
                 return self._hours(unit, mode, placed)
-            return held.reason
+            return self._until_start(held, unit, mode, placed)
         return self._taken(unit, mode, placed, starts)
 
     # -- what a unit waits for -------------------------------------------------------
 
     def _lows(self, unit: Unit) -> Iterable[_Low]:
-        job = self.process.job
-        yield _Low(0, Reason(code="start", text="As early as the plan begins."))
-        if unit.release > 0:
-            yield _Low(unit.release, self._logged(unit))
+        start = Reason(code="start", text="As early as the plan begins.")
+        yield _Low(0, -np.inf, start)
+        if unit.logged is not None:
+            yield _Low(unit.release, unit.logged.minute, self._logged(unit.logged))
         for gate in unit.surface.gates:
             if gate.not_before is None:
                 continue
-            slot = self.axis.slot_from(self.axis.minute_of(gate.not_before))
-            text = f"Not before {gate.name}: {day_text(gate.not_before, job)}."
-            yield _Low(slot, Reason(code="gate", text=text))
+            minute = self.axis.minute_of(gate.not_before)
+            text = f"Not before {gate.name}: {self._day(minute)}."
+            reason = Reason(code="gate", text=text)
+            yield _Low(self.axis.slot_from(minute), minute, reason)
         for wait in self.process.before[unit.index]:
-            last = self.placing[wait.before].last
-            yield _Low(int(wait.low[last]), self._waits(wait, last))
+            yield self._wait_low(wait, self.placing[wait.before].last)
 
-    def _logged(self, unit: Unit) -> Reason:
-        return Reason(
-            code="wait",
-            text=f"Waits for a coat already on: {called(unit.surface)} or beside it.",
-        )
+    def _logged(self, logged: Logged) -> Reason:
+        coat, job = logged.coat, self.process.job
+        surface = job.surface(coat.surface)
+        step = job.recipe(surface.recipe).step(coat.step)
+        until, ended = self._day(logged.minute), self.axis.minute_of(coat.end)
+        if logged.what:
+            name = called_step(surface, step)
+            text = f"{name} makes {logged.what} in the same air until {until}."
+            if logged.what not in step.airborne:
+                text = f"Makes {logged.what}: {name} is open or tacky until {until}."
+            elif logged.minute > ended:
+                text = f"The dust of {name} settles until {until}."
+            return Reason(code=logged.what, text=text)
+        name = step.name or step.id
+        if logged.stage == "":
+            return Reason(code="order", text=f"After {name}, done {until}.")
+        ends = "ended" if ended <= self.axis.minute[0] else "ends"
+        ready = self._ready(logged.stage)
+        text = f"{name} {ends} {self._day(ended)} and {ready} from {until}."
+        return Reason(code="wait", text=text)
 
-    def _waits(self, wait: Wait, last: int) -> Reason:
+    def _wait_low(self, wait: Wait, last: int) -> _Low:
+        low = int(wait.low[last])
+        minute = float(self.axis.minute[low]) if low < len(self.axis) else np.inf
+        if wait.ready_min is not None and not wait.test[last]:
+            minute = float(wait.ready_min[last])
+        return _Low(low, minute, self._waits(wait, last, minute))
+
+    def _waits(self, wait: Wait, last: int, minute: float) -> Reason:
         before = self.process.units[wait.before]
         after = self.process.units[wait.after]
         name = before.step.name or before.step.id
         other = before.id
-        if before.surface.id != after.surface.id:
-            text = f"Top before bottom: {called(before.surface)}, {name} comes first."
-            return Reason(code="order", text=text, other=other)
         ended = day_text(self.axis.end_of(last), self.process.job)
+        if before.surface.id != after.surface.id:
+            text = f"Top before bottom: {before.called} comes first, done {ended}."
+            return Reason(code="order", text=text, other=other)
         if wait.code == "dust":
             text = self._settles(name, last)
             return Reason(code="dust", text=text, other=other)
         if wait.stage == "":
             text = f"After {name}, done {ended}."
             return Reason(code="order", text=text, other=other)
-        low = int(wait.low[last])
-        ready = "later than this plan looks"
-        if low < len(self.axis):
-            ready = day_text(self.axis.start_of(low), self.process.job)
-        is_ready = f"is {SAFE_WORDS[wait.stage]}"
-        if self.chance is not None:
-            is_ready = f"{STAGE_WORDS[wait.stage]} in {asked_text(self.chance)}"
-        text = f"{name} ends {ended} and {is_ready} in working time from {ready}."
+        ready = self._ready(wait.stage)
+        text = f"{name} ends {ended} and {ready} from {self._day(minute)}."
+        if wait.test[last]:
+            text = (
+                f"{name} ends {ended}; before it {ready} its window may shut, so from "
+                f"{self._day(minute)} on with a test first."
+            )
         return Reason(code="wait", text=text, other=other)
+
+    def _ready(self, stage: str) -> str:
+        if self.chance is not None:
+            return f"{STAGE_WORDS[stage]} in {asked_text(self.chance)}"
+        return f"is {SAFE_WORDS[stage]}"
+
+    def _day(self, minute: float) -> str:
+        if not np.isfinite(minute):
+            return "later than this plan looks"
+        return day_text(self.axis.moment(minute), self.process.job)
+
+    def _until_start(
+        self, held: _Low, unit: Unit, mode: Mode, placed: Placed
+    ) -> Reason:
+        """What holds a unit, and the time between that and its start, if there is."""
+        start = float(self.axis.minute[placed.start])
+        if not SLOT_MIN <= start - held.minute < np.inf:
+            return held.reason
+        closed = [
+            f"{day:%a} {day.day} {day:%b}"
+            for day in self.process.job.site.closed
+            if self._date(held.minute) <= day <= self._date(start)
+        ]
+        until = self._day(start) + (f" (closed {', '.join(closed)})" if closed else "")
+        ends = self.axis.stretch_end if unit.step.wet else self.axis.day_end
+        end = int(ends[held.slot])
+        text = f"Hours, hands and air leave no start before {until}."
+        if placed.start == held.slot:
+            text = f"No working hours until {until}."
+        elif placed.start == end and placed.end - placed.start > end - held.slot:
+            takes = minutes_text((placed.end - placed.start) * SLOT_MIN)
+            shuts = day_text(self.axis.end_of(end - 1), self.process.job)
+            text = f"It takes {takes}, too long before {shuts}: next is {until}."
+        return replace(held.reason, text=f"{held.reason.text} {text}")
+
+    def _date(self, minute: float) -> date:
+        return self.axis.moment(minute).date()
 
     def _barred(self, mode: Mode, low: int, first: int) -> Reason | None:
         """What bars the last start before ``first`` that hours and air allow."""
@@ -224,7 +286,7 @@ class Explainer:
         maker_here = apart.maker == unit.index
         other = self.process.units[apart.coat if maker_here else apart.maker]
         placed = self.placing[other.index]
-        name = f"{called(other.surface)}, {other.step.name or other.step.id}"
+        name = other.called
         last = min(end - 1, len(self.axis) - 1)
         if maker_here:
             clear, settled = int(apart.clear[placed.last]), int(apart.settled[last])
@@ -287,7 +349,10 @@ class Explainer:
             text = f"Waits until {mode.hands} are there together."
             return Reason(code="hours", text=text)
         other = ended[0]
-        name = f"{called(other.surface)}, {other.step.name or other.step.id}"
         who = f"the hand with {skill}" if skill else "a hand"
-        text = f"Waits for {who}: at {name} until then."
-        return Reason(code="hands", text=text, other=other.id)
+        free_at = self.placing[other.index].end
+        minute = float(self.axis.minute[free_at - 1] + SLOT_MIN)
+        text = f"Waits for {who}: at {other.called} until {self._day(minute)}."
+        reason = Reason(code="hands", text=text, other=other.id)
+        held = _Low(free_at, minute, reason)
+        return self._until_start(held, unit, mode, self.placing[unit.index])

@@ -17,7 +17,16 @@ from numpy.typing import NDArray
 from scheduling import wet_edge
 from scheduling.ground import Laid
 from scheduling.plan import Reason
-from scheduling.problem import DateWish, Job, Material, Pin, Room, Step, Surface
+from scheduling.problem import (
+    Coat,
+    DateWish,
+    Job,
+    Material,
+    Pin,
+    Room,
+    Step,
+    Surface,
+)
 from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask, Span
 
 RANKS = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
@@ -68,6 +77,7 @@ class Unit:
     kind: Literal["work", "rescue"] = "work"
     part: int = 0  # number among the parts of a step that splits, from 1
     pinned: Pin | None = None
+    logged: "Logged | None" = None  # what of the log lets go last
 
     @property
     def rank(self) -> int:
@@ -80,11 +90,26 @@ class Unit:
         return called_step(self.surface, self.step)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """A logged coat or dust that holds a unit back until ``minute``.
+
+    ``stage`` is what the unit waits for, "" that the step has ended. ``what`` is dust,
+    steam or solvent that must not meet a wet coat, "" where the unit lies on the coat.
+    """
+
+    minute: float
+    coat: Coat
+    stage: str
+    what: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Wait:
     """``after`` may start at ``low[l]`` to ``high[l]`` when ``before`` ends in slot l.
 
-    ``test[l]`` asks for a test first. ``stage`` "" is a plain order.
+    ``test[l]`` asks for a test first. ``stage`` "" is a plain order. ``ready_min[l]``
+    is the minute behind ``low[l]``, whoever is there then; None: the slot's own.
     """
 
     before: int
@@ -93,6 +118,7 @@ class Wait:
     low: Ints
     high: Ints
     test: Mask
+    ready_min: NDArray[np.float64] | None = None
     code: str = "wait"
 
 

@@ -20,6 +20,7 @@ from scheduling.plan import Reason
 from scheduling.problem import After, Job, Pin, Recipe, wait_of
 from scheduling.process import Process, Unit, Wait, called_step, dated_text, day_text
 from scheduling.rules import (
+    Limits,
     before_opening,
     gate_slot,
     kept_apart,
@@ -114,18 +115,16 @@ class _Draft:
         A step's parts come one after the other.
         """
         wait = wait_of(recipe, part.step, self.openings.materials)
-        release, due, test_first = logged_limits(
-            self.openings, self.tables, recipe, part, done
-        )
+        limits = logged_limits(self.openings, self.tables, recipe, part, done)
         place = self.places.setdefault((part.surface.id, part.step.id), [])
-        missed = due < release or part.key in self.rescued
+        closed = limits.due < limits.release
+        missed = closed or part.key in self.rescued
         if wait is not None and part.step.rescue is not None and missed:
-            unit = self._after_rescue(recipe, part, wait, release)
+            unit = self._after_rescue(recipe, part, wait, limits)
         else:
-            if due < release:
-                closed = _window_closed(self.openings, part, release, due)
-                self.impossible.append(closed)
-            unit = self._add(part, release, due, test_first=test_first)
+            if closed:
+                self.impossible.append(_window_closed(self.openings, part, limits))
+            unit = self._add(part, limits)
             shut = window_shut(self.openings, unit)
             if shut is not None and part.step.rescue is None:
                 self.impossible.append(shut)
@@ -153,7 +152,7 @@ class _Draft:
         self.waits.append(before_opening(self.openings, before, after, wait))
 
     def _after_rescue(
-        self, recipe: Recipe, part: Part, wait: After, release: int
+        self, recipe: Recipe, part: Part, wait: After, limits: Limits
     ) -> Unit:
         """The part behind what saves its window: a scuff, or the earlier coat again."""
         step, rescue, n = part.step, part.step.rescue, len(self._axis)
@@ -169,20 +168,22 @@ class _Draft:
             makes=(),
             coat=recipe.step(wait.step).coat,
         )
-        saver = self._add(replace(part, step=saving, kind="rescue"), release, n)
+        saver = self._add(
+            replace(part, step=saving, kind="rescue"),
+            replace(limits, due=n, test_first=False),
+        )
         for earlier in self._under(part, wait):
             waiting = wait_between(self._axis, self.tables, earlier, saver, wait.stage)
             free = np.full(n, n, dtype=np.int64)
             no_test = np.zeros(n, dtype=bool)
             waiting = replace(waiting, high=free, test=no_test)
             self.waits.append(before_opening(self.openings, earlier, saver, waiting))
-        unit = self._add(part, gate_slot(self._axis, part.surface), n)
+        gates = gate_slot(self._axis, part.surface)
+        unit = self._add(part, Limits(release=gates, due=n))
         self._wait(saver, unit, rescue.stage or "")
         return unit
 
-    def _add(
-        self, part: Part, release: int, due: int, *, test_first: bool = False
-    ) -> Unit:
+    def _add(self, part: Part, limits: Limits) -> Unit:
         material = part.step.material
         unit = Unit(
             index=len(self.units),
@@ -193,14 +194,15 @@ class _Draft:
             section=part.section,
             area_m2=part.area_m2,
             modes=(),
-            release=release,
-            due=due,
-            test_first=test_first,
+            release=limits.release,
+            due=limits.due,
+            test_first=limits.test_first,
             laid=laid_on(self.openings.job, part.surface, part.step),
             testable=self.openings.testable(part.surface),
             kind=part.kind,
             part=part.number,
             pinned=self._pin(part) if part.kind == "work" else None,
+            logged=limits.logged,
         )
         modes = modes_of(self.openings, self.tables, unit)
         if isinstance(modes, Reason):
@@ -240,18 +242,19 @@ def _by_unit(
     return {unit: tuple(found) for unit, found in rows.items()}
 
 
-def _window_closed(openings: Openings, part: Part, release: int, due: int) -> Reason:
+def _window_closed(openings: Openings, part: Part, limits: Limits) -> Reason:
     """What keeps a step past the window of a coat already on."""
     axis, name = openings.axis, called_step(part.surface, part.step)
     opened = part.surface.opened_by
-    if opened is None or due < 0 or release > gate_slot(axis, part.surface):
+    gates = gate_slot(axis, part.surface)
+    if opened is None or limits.due < 0 or limits.release > gates:
         text = (
             f"{name}: the window of the coat before has closed, and the recipe states "
             "no rescue"
         )
         return Reason(code="window", text=text)
     gate, moment = opened
-    closes = day_text(axis.start_of(due), openings.job)
+    closes = day_text(axis.start_of(limits.due), openings.job)
     text = (
         f"{name}: not before {gate}, {dated_text(moment, openings.job)}, but the "
         f"window of the coat before closes {closes}, and the recipe states no rescue"

@@ -5,7 +5,7 @@ Each rule is one function over what is already made.
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from scheduling.problem import (
 from scheduling.process import (
     Apart,
     Load,
+    Logged,
     Process,
     Promise,
     Unit,
@@ -53,56 +54,81 @@ def gate_slot(axis: Axis, surface: Surface) -> int:
     return 0 if opened is None else axis.slot_from(axis.minute_of(opened[1]))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """First and last slot that gates and the log allow; whether to test first."""
+
+    release: int
+    due: int
+    test_first: bool = False
+    logged: Logged | None = None
+
+
 def logged_limits(
     openings: Openings, tables: ClockTables, recipe: Recipe, part: Part, done: Done
-) -> tuple[int, int, bool]:
-    """First and last slot that gates and logged coats allow; whether to test."""
-    axis, n = openings.axis, len(openings.axis)
-    surface = part.surface
-    release = max(gate_slot(axis, surface), _clear_slot(openings, tables, part))
-    due, test = n, False
+) -> Limits:
+    """What gates and logged coats leave open to a part."""
+    axis, surface = openings.axis, part.surface
+    holds = [
+        (axis.slot_from(hold.minute), hold)
+        for hold in _kept_clear(openings, tables, part)
+    ]
+    due, test = len(axis), False
     wait = wait_of(recipe, part.step, openings.materials)
-    if wait is None:
-        return release, due, test
-    before = recipe.step(wait.step)
-    laid = laid_on(openings.job, surface, before)
-    for coat in done.coats(before, part.section):
-        if wait.stage == "" or before.material is None:
-            release = max(release, axis.slot_from(axis.minute_of(coat.end)))
-            continue
-        material = openings.materials[before.material]
-        low, high, tested = tables.gate_after(
-            surface, material, wait.stage, axis.minute_of(coat.end), laid
-        )
-        release, due, test = max(release, low), min(due, high), test or tested
-    return release, due, test
+    if wait is not None:
+        before = recipe.step(wait.step)
+        laid = laid_on(openings.job, surface, before)
+        for coat in done.coats(before, part.section):
+            ended = axis.minute_of(coat.end)
+            if wait.stage == "" or before.material is None:
+                hold = Logged(minute=ended, coat=coat, stage="")
+                holds.append((axis.slot_from(ended), hold))
+                continue
+            material = openings.materials[before.material]
+            low, high, tested = tables.gate_after(
+                surface, material, wait.stage, ended, laid
+            )
+            ready = tables.ready_after(surface, material, wait.stage, ended, laid)
+            holds.append((low, Logged(minute=ready, coat=coat, stage=wait.stage)))
+            due, test = min(due, high), test or tested
+    last, held = max(holds, key=_slot_and_minute, default=(0, None))
+    return Limits(
+        release=max(gate_slot(axis, surface), last),
+        due=due,
+        test_first=test,
+        logged=held if last > 0 else None,
+    )
 
 
-def _clear_slot(openings: Openings, tables: ClockTables, part: Part) -> int:
-    """First slot in which the step meets no logged coat elsewhere, and no dust."""
+def _slot_and_minute(held: tuple[int, Logged]) -> tuple[int, float]:
+    return held[0], held[1].minute
+
+
+def _kept_clear(
+    openings: Openings, tables: ClockTables, part: Part
+) -> Iterable[Logged]:
+    """What the log says of coats elsewhere that the step must not meet, and of dust."""
     job, axis, step = openings.job, openings.axis, part.step
     room = job.room(part.surface.room)
-    clear = axis.minute_of(openings.at)
     for coat in job.coats:
         other = job.surface(coat.surface)
         theirs = job.recipe(other.recipe).step(coat.step)
         if not air_meets(room, job.room(other.room)):
             continue
         ended = axis.minute_of(coat.end)
-        spoils = set(theirs.airborne) - set(step.makes)
-        if step.material is not None and spoils:
-            settles = DUST_SETTLES_MIN if "dust" in spoils else 0.0
-            clear = max(clear, ended + settles)
-        if other.id == part.surface.id:
+        if step.material is not None:
+            for what in sorted(set(theirs.airborne) - set(step.makes)):
+                settles = DUST_SETTLES_MIN if what == "dust" else 0.0
+                yield Logged(minute=ended + settles, coat=coat, stage="", what=what)
+        if other.id == part.surface.id or theirs.material is None:
             continue
-        if theirs.material is not None and set(step.airborne) - set(theirs.makes):
+        for what in sorted(set(step.airborne) - set(theirs.makes)):
             material = openings.materials[theirs.material]
-            stage = clear_stage(material)
+            stage, clear = clear_stage(material), ended
             if stage is not None:
                 laid = laid_on(job, other, theirs)
-                ended = tables.ready_after(other, material, stage, ended, laid)
-            clear = max(clear, ended)
-    return axis.slot_from(clear)
+                clear = tables.ready_after(other, material, stage, ended, laid)
+            yield Logged(minute=clear, coat=coat, stage=stage or "", what=what)
 
 
 def window_shut(openings: Openings, unit: Unit) -> Reason | None:
@@ -134,6 +160,7 @@ def plain_order(axis: Axis, before: Unit, after: Unit) -> Wait:
         low=np.arange(1, n + 1, dtype=np.int64),
         high=np.full(n, n, dtype=np.int64),
         test=np.zeros(n, dtype=bool),
+        ready_min=(axis.minute + SLOT_MIN).astype(np.float64),
         code="order",
     )
 
@@ -149,7 +176,9 @@ def wait_between(
         order = plain_order(axis, before, after)
         spoils = set(before.step.airborne) - set(after.step.makes)
         if after.material is not None and "dust" in spoils:
-            return replace(order, low=tables.settled_after("dust"), code="dust")
+            settled = (axis.minute + SLOT_MIN + DUST_SETTLES_MIN).astype(np.float64)
+            low = tables.settled_after("dust")
+            return replace(order, low=low, ready_min=settled, code="dust")
         return order
     gate = tables.gate(before.surface, before.material, stage, before.laid)
     return Wait(
@@ -159,6 +188,7 @@ def wait_between(
         low=gate.low,
         high=gate.high,
         test=gate.test,
+        ready_min=tables.ready(before.surface, before.material, stage, before.laid),
     )
 
 

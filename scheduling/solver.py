@@ -14,6 +14,7 @@ from ortools.sat.python import cp_model
 
 from scheduling.blocks import fixed_blocks, taken_together
 from scheduling.bound import Spans
+from scheduling.clock_tables import Gate
 from scheduling.placing import Placing, hand_classes, with_names
 from scheduling.presence import presence
 from scheduling.process import (
@@ -434,16 +435,13 @@ class _Model:
         n = len(self.process.axis)
         reached = self.model.new_int_var(0, n, "")
         literals = []
-        wait = Wait(
-            before=unit,
-            after=unit,
-            stage="clear",
+        gate = Gate(
             low=np.minimum(table, self.horizon),
             high=np.full(n, n + 1, dtype=np.int64),
             test=np.zeros(n, dtype=bool),
         )
         for begin, final, low, _, _ in _pieces(
-            wait, self.first[unit], self.horizon, latest=self.horizon + 1
+            gate, self.first[unit], self.horizon, latest=self.horizon + 1
         ):
             literal = self.model.new_bool_var("")
             literals.append(literal)
@@ -783,7 +781,7 @@ Line = tuple[int, bool]  # offset, and whether it rises with the slot
 
 
 def _pieces(
-    wait: Wait, begin: int, horizon: int, *, latest: int | None = None
+    wait: Wait | Gate, begin: int, horizon: int, *, latest: int | None = None
 ) -> Iterable[tuple[int, int, Line, Line | None, bool]]:
     """Runs of slots over which a wait's ends are constant or rise one for one.
 
