@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from jobs.factories import HandFactory, PinFactory
 from scheduling.clock_tables import Gate
-from scheduling.solver import Effort, _hand_classes, _pieces, solve
+from scheduling.placing import hand_classes
+from scheduling.solver import Effort, _pieces, solve
 from tests.scheduling.planning_jobs import at, coat, job_of, with_hours
 from tests.scheduling.test_search import process_of
 
@@ -106,7 +107,7 @@ def pinned(wall, clock, *hands):
 )
 def test_a_hand_named_in_a_pin_is_a_class_of_its_own(hands, classes):
     job = job_of((coat(),), hands=3, pins=(pinned(1, "10:00", *hands),))
-    assert _hand_classes(process_of(job)) == classes
+    assert hand_classes(process_of(job)) == classes
 
 
 def test_hands_differ_by_skills_and_by_hours():
@@ -116,7 +117,7 @@ def test_hands_differ_by_skills_and_by_hours():
         HandFactory(id="c"),
         HandFactory(id="d", away=((at(0, "08:00"), at(0, "09:00")),)),
     )
-    assert _hand_classes(process_of(job_of((coat(),), hands=crew))) == [
+    assert hand_classes(process_of(job_of((coat(),), hands=crew))) == [
         [0, 2],
         [1],
         [3],

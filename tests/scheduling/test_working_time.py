@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from jobs.factories import BreakFactory, HandFactory, HoursFactory
 from scheduling.shapes import DAY_NAMES
-from scheduling.working_time import SLOT_MIN, in_spans, make_axis, week_days_of
+from scheduling.working_time import SLOT_MIN, in_spans, make_axis
 from tests.scheduling.planning_jobs import (
     MONDAY,
     at,
@@ -51,7 +51,7 @@ def starts(axis):
     ],
 )
 def test_days_of_the_week_wrap_from_sunday_to_monday(text, days):
-    assert week_days_of(text) == days
+    assert HoursFactory(days=text).weekdays == days
 
 
 @given(st.sampled_from(DAY_NAMES), st.sampled_from(DAY_NAMES))
@@ -60,7 +60,7 @@ def test_a_range_of_weekdays_is_walked_forward_from_its_first_to_its_last(first,
     while day != DAY_NAMES.index(last):
         day = (day + 1) % 7
         walked.add(day)
-    assert week_days_of(f"{first}-{last}") == walked
+    assert HoursFactory(days=f"{first}-{last}").weekdays == walked
 
 
 # -- slots -----------------------------------------------------------------------------
@@ -169,11 +169,12 @@ def test_slots_are_the_five_minutes_that_the_wall_clock_shows_as_open(
     closed = tuple((friday + timedelta(days=day)).date() for day in shut)
     job = replace(job, site=replace(job.site, closed=closed))
     axis = axis_of(job, friday, days=3)
+    weekdays = HoursFactory(days=days).weekdays
     open_slots, moment = [], friday.astimezone(UTC)
     while moment < (friday + timedelta(days=4)).astimezone(UTC):
         face = moment.astimezone(job.site.tz)
         if (
-            face.weekday() in week_days_of(days)
+            face.weekday() in weekdays
             and face.date() not in closed
             and opens[0] <= face.hour < opens[1]
             and not pause[0] <= face.hour < pause[1]
