@@ -199,8 +199,16 @@ class _Planner:
                 "The last round's own air would still move a wait: the moments shown "
                 "are those of the dampest air."
             )
-            return self._finished(attempt, placing, solved, shown, words, open_air=dry)
-        return self._finished(attempt, placing, solved, own, words)
+            return self._finished(
+                attempt,
+                placing,
+                solved,
+                shown,
+                words,
+                open_air=dry,
+                workless=rounds[0],
+            )
+        return self._finished(attempt, placing, solved, own, words, workless=rounds[0])
 
     def _rooms(
         self, surfaces: Mapping[str, RoomAir], air: JobAir
@@ -415,14 +423,16 @@ class _Planner:
         solved: Solved,
         air: JobAir,
         air_words: str,
+        *,
         open_air: Mapping[str, RoomAir] | None = None,
+        workless: JobAir | None = None,
     ) -> Plan:
+        """The plan in that air; ``workless`` is the air without the work's water."""
         process, airs = attempt.process, air.surfaces
         reasons = Explainer(process, placing, self.chance).reasons()
         stints = make_stints(process, placing, airs, open_air or airs, reasons)
-        if self._own_water():
-            dry = self._air(()).surfaces
-            self.notes.extend(water_notes(self.job, stints, airs, dry))
+        if workless is not None:
+            self.notes.extend(water_notes(self.job, stints, airs, workless.surfaces))
         faults = self._faults(stints, airs, open_air or airs)
         if faults:
             raise AuditError("; ".join(str(fault) for fault in faults[:5]))
