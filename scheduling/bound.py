@@ -205,7 +205,7 @@ class Bounder:
     # -- refuting --------------------------------------------------------------------
 
     def _loads(self) -> list[_Load]:
-        """The whole crew, each skill's people and each room's places."""
+        """The whole crew, each skill's people, and what rooms and other loads hold."""
         process = self.process
         loads = [self._crew_load(process.units, self._present(None))]
         skills = {u.step.skill for u in process.units if u.step.skill is not None}
@@ -216,11 +216,11 @@ class Bounder:
                 ones = np.ones(len(units), dtype=np.int64)
                 there = self._present(skill)
                 loads.append(_Load(_indices(units), ones, np.array(shortest), there, 1))
-        for room in process.job.rooms:
-            units = [u for u in process.units if u.surface.room == room.id]
-            if room.hands_most and units:
-                places = np.arange(self.n + 1, dtype=np.int64) * room.hands_most
-                loads.append(self._crew_load(units, places))
+        for load in process.loads:
+            units = [process.units[index] for index in load.demand]
+            if units:
+                places = np.arange(self.n + 1, dtype=np.int64) * load.most
+                loads.append(self._crew_load(units, places, load.demand))
         return loads
 
     def _present(self, skill: str | None) -> Ints:
@@ -230,16 +230,26 @@ class Bounder:
                 there += hand.there
         return np.concatenate([[0], np.cumsum(there)])
 
-    def _crew_load(self, units: Sequence[Unit], there: Ints) -> _Load:
+    def _crew_load(
+        self,
+        units: Sequence[Unit],
+        there: Ints,
+        demand: Mapping[int, Mapping[int, int]] | None = None,
+    ) -> _Load:
         """Hands by slots; where numbers may vary, the least work at the most hands.
 
+        ``demand``: by unit what so many hands draw on a load, where that is asked.
         A stint of m hands that lies a slots outside takes m (d - a) inside, at least
         the least work less a times the most hands, once a window holds its longest.
         """
         hands, slots, least = [], [], 1
         for unit in units:
-            most = max((m.hands for m in unit.modes), default=0)
-            work = min((m.hands * m.slots for m in unit.modes), default=0)
+            drawn = [
+                demand[unit.index][m.hands] if demand else m.hands for m in unit.modes
+            ]
+            pairs = zip(drawn, unit.modes, strict=True)
+            most = max(drawn, default=0)
+            work = min((count * m.slots for count, m in pairs), default=0)
             hands.append(most)
             slots.append(work // most if most else 0)
             if len(unit.modes) > 1:
