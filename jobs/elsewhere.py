@@ -6,6 +6,7 @@ Hands of one company with the same id are the same person: a copied job keeps th
 from dataclasses import replace
 from datetime import datetime
 
+from jobs.calendar_words import moment_text
 from jobs.models import Job, Plan, Stint
 from scheduling import problem
 
@@ -32,10 +33,10 @@ def away_elsewhere(
             for stint in theirs
         ]
         hands.append(replace(hand, away=(*hand.away, *away)))
-        last = {stint.plan.job.title: stint.end.astimezone(zone) for stint in theirs}
+        last = {stint.plan.job.title: stint.end for stint in theirs}
         notes += [
             f"{hand.name or hand.id} has issued stints at {title} until "
-            f"{end:%a} {end.day} {end:%b %H:%M}: not free here then."
+            f"{moment_text(end, zone)}: not free here then."
             for title, end in sorted(last.items())
         ]
     return replace(job, hands=tuple(hands)), tuple(notes)

@@ -332,10 +332,7 @@ class _Audit:
         begun = {
             coat.surface
             for coat in self.job.coats
-            if self.job.recipe(self.job.surface(coat.surface).recipe)
-            .step(coat.step)
-            .material
-            is not None
+            if self.job.step_of(coat.surface, coat.step).material is not None
         }
         for stint in self.work:
             surface, step = self._what(stint)

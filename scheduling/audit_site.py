@@ -169,9 +169,9 @@ class SiteRules:
             if stint.kind != "test"
         ]
         for coat in self.job.coats:
-            recipe = self.job.recipe(self.job.surface(coat.surface).recipe)
             name = f"{coat.step} on {coat.surface}"
-            makers.append((name, coat.surface, recipe.step(coat.step), coat.end))
+            made = self.job.step_of(coat.surface, coat.step)
+            makers.append((name, coat.surface, made, coat.end))
         for stint, surface, step, _ in self._coats():
             for name, where, dusty, end in makers:
                 room = self.job.room(self.job.surface(where).room)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from scheduling.process import Process, Unit, Wait
+from scheduling.process import Process, Unit, Wait, share_wall
 
 Block = Mapping[int, int]  # a unit and its start after that of the first unit
 
@@ -68,9 +68,7 @@ def taken_together(
 
 def exclusive(process: Process, one: Unit, other: Unit) -> bool:
     """Whether hands, loads or the wall forbid the two ever to run at once."""
-    if one.surface.id == other.surface.id and (
-        None in (one.section, other.section) or one.section == other.section
-    ):
+    if share_wall(one, other):
         return True
     fewest = [min((mode.hands for mode in u.modes), default=0) for u in (one, other)]
     if sum(fewest) > len(process.hands):

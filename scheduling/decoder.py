@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from scheduling.placing import Placing, bits_of, hand_classes, with_names
-from scheduling.process import Process, Unit, Wait
+from scheduling.process import Process, Unit, Wait, share_wall
 from scheduling.working_time import Ints
 
 # Starts tried a unit in one order, all windows together: along a chain of windows the
@@ -297,8 +297,7 @@ class Decoder:
                     walls[other.surface.id, other.section]
                     for other in units
                     if other is not unit
-                    and (None in (unit.section, other.section)
-                         or unit.section == other.section)
+                    and share_wall(unit, other)
                     and not earlier[unit.index] >> other.index & 1
                     and not earlier[other.index] >> unit.index & 1
                 }  # fmt: skip

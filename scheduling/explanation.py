@@ -19,6 +19,7 @@ from scheduling.process import (
     Unit,
     Wait,
     called_step,
+    date_text,
     day_text,
     minutes_text,
 )
@@ -189,7 +190,7 @@ class Explainer:
         if not SLOT_MIN <= start - held.minute < np.inf:
             return held.reason
         closed = [
-            f"{day:%a} {day.day} {day:%b}"
+            date_text(day)
             for day in self.process.job.site.closed
             if self._date(held.minute) <= day <= self._date(start)
         ]

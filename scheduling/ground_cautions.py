@@ -273,7 +273,7 @@ def _unmeasured_note(
     painted = {
         coat.surface
         for coat in job.coats
-        if job.recipe(job.surface(coat.surface).recipe).step(coat.step).material
+        if job.step_of(coat.surface, coat.step).material
     }
     ranges: dict[str, tuple[float, float]] = {}
     for surface in job.surfaces:

@@ -11,11 +11,25 @@ from scheduling.process import Process
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Presence:
-    """Days on which anybody works, hands summed over those days, rooms likewise."""
+    """Who and what is worked with on which day (its ordinal); hands by their number."""
 
-    days: int
-    hand_days: int
-    visits: int
+    hands_on: frozenset[tuple[int, int]]
+    rooms_on: frozenset[tuple[str, int]]
+
+    @property
+    def days(self) -> int:
+        """Days on which anybody works."""
+        return len({day for _, day in self.rooms_on})
+
+    @property
+    def hand_days(self) -> int:
+        """Hands summed over those days."""
+        return len(self.hands_on)
+
+    @property
+    def visits(self) -> int:
+        """Rooms summed over those days."""
+        return len(self.rooms_on)
 
     @property
     def weight(self) -> int:
@@ -25,13 +39,11 @@ class Presence:
 
 def presence(process: Process, placing: Placing) -> Presence:
     """Count a complete placing; a stint over several days counts on each of them."""
-    days: set[int] = set()
     hands: set[tuple[int, int]] = set()
     rooms: set[tuple[str, int]] = set()
     for unit in process.units:
         placed = placing[unit.index]
         for day in set(process.axis.day[placed.start : placed.end].tolist()):
-            days.add(day)
             hands |= {(hand, day) for hand in placed.hands}
             rooms.add((unit.surface.room, day))
-    return Presence(days=len(days), hand_days=len(hands), visits=len(rooms))
+    return Presence(hands_on=frozenset(hands), rooms_on=frozenset(rooms))

@@ -488,6 +488,10 @@ class Job:
         """The room of that id; KeyError where there is none."""
         return _by_id(self.rooms, room_id)
 
+    def step_of(self, surface_id: str, step_id: str) -> Step:
+        """A step of that surface's recipe; KeyError where there is none."""
+        return self.recipe(self.surface(surface_id).recipe).step(step_id)
+
     def surface(self, surface_id: str) -> Surface:
         """The surface of that id; KeyError where there is none."""
         return _by_id(self.surfaces, surface_id)

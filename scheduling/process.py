@@ -8,7 +8,7 @@ the audit does not. ``process_of_job`` makes it.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal
 
 import numpy as np
@@ -252,6 +252,13 @@ def all_of(mask: Mask, slots: int) -> Mask:
     return found
 
 
+def share_wall(one: Unit, other: Unit) -> bool:
+    """Whether two units work on the same surface or section, in part at least."""
+    return one.surface.id == other.surface.id and (
+        None in (one.section, other.section) or one.section == other.section
+    )
+
+
 def air_meets(one: Room, other: Room) -> bool:
     """Whether two rooms are the same or connected, stated from either side."""
     return one.id == other.id or other.id in one.connected or one.id in other.connected
@@ -286,13 +293,18 @@ def minutes_text(minutes: float) -> str:
     return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
+def date_text(day: date) -> str:
+    """A day as people write it on site: "Wed 14 Oct"."""
+    return f"{day:%a} {day.day} {day:%b}"
+
+
 def day_text(moment: datetime, job: Job) -> str:
     """A moment on the site's clock with its day: "Wed 14 Oct 08:10"."""
     local = moment.astimezone(job.site.tz)
-    return f"{local:%a} {local.day} {local:%b %H:%M}"
+    return f"{date_text(local)} {local:%H:%M}"
 
 
 def dated_text(moment: datetime, job: Job) -> str:
     """The same with its year, where it may be far off: "Tue 1 Jan 2199 08:00"."""
     local = moment.astimezone(job.site.tz)
-    return f"{local:%a} {local.day} {local:%b %Y %H:%M}"
+    return f"{date_text(local)} {local:%Y %H:%M}"

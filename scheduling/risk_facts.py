@@ -299,9 +299,7 @@ class Facts:
         return needs, after
 
     def _share_air(self, one: Surface, other: Surface) -> bool:
-        return one.room == other.room or air_meets(
-            self.job.room(one.room), self.job.room(other.room)
-        )
+        return air_meets(self.job.room(one.room), self.job.room(other.room))
 
     def _order(self, place: int) -> Iterable[int]:
         """Earlier stints that it stays behind: of its hands, wall, room and height."""

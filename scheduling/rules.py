@@ -248,7 +248,7 @@ def top_before_bottom(
     begun = {
         coat.surface
         for coat in axis.job.coats
-        if _step_logged(axis.job, coat.surface, coat.step).material is not None
+        if axis.job.step_of(coat.surface, coat.step).material is not None
     }
     has_later = {wait.before for wait in waits}
     has_coat_before: set[int] = set()
@@ -269,10 +269,6 @@ def top_before_bottom(
         for last in lasts:
             if last.surface.room == first.surface.room and last.rank < first.rank:
                 yield plain_order(axis, last, first)
-
-
-def _step_logged(job: Job, surface_id: str, step_id: str) -> Step:
-    return job.recipe(job.surface(surface_id).recipe).step(step_id)
 
 
 def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable[Apart]:

@@ -23,6 +23,7 @@ from scheduling.process import (
     Unit,
     Wait,
     earliest_ends,
+    share_wall,
 )
 from scheduling.working_time import Ints, Mask
 
@@ -403,9 +404,7 @@ class _Model:
         """One stint at a time on a surface or section."""
         for one in self.process.units:
             for other in self.process.units[: one.index]:
-                if other.surface.id == one.surface.id and (
-                    None in (one.section, other.section) or one.section == other.section
-                ):
+                if share_wall(one, other):
                     self.model.add_no_overlap(
                         [self.interval[one.index], self.interval[other.index]]
                     )
@@ -733,18 +732,15 @@ class _Model:
         self._hint_days(placing)
 
     def _hint_days(self, placing: Placing) -> None:
-        hands: set[tuple[int, int]] = set()
-        rooms: set[tuple[str, int]] = set()
-        for unit in self.process.units:
-            placed = placing[unit.index]
-            for day in set(self.process.axis.day[placed.start : placed.end].tolist()):
-                hands |= {(hand, day) for hand in placed.hands}
-                rooms.add((unit.surface.room, day))
+        if not self.here:
+            return
+        found = presence(self.process, placing)
         for (number, day), here in self.here.items():
-            people = sum((member, day) in hands for member in self.classes[number])
+            members = self.classes[number]
+            people = sum((member, day) in found.hands_on for member in members)
             self.model.add_hint(here, people)
         for place, visited in self.visited.items():
-            self.model.add_hint(visited, place in rooms)
+            self.model.add_hint(visited, place in found.rooms_on)
 
     def read(self, value: Callable[[cp_model.LinearExprT], int]) -> Placing:
         """The plan in a solution, people named within classes of equals."""

@@ -21,7 +21,9 @@ from scheduling.problem import (
     Job,
     Material,
     Room,
+    clock_min,
 )
+from scheduling.process import date_text
 from scheduling.shapes import DAY_NAMES
 from scheduling.working_time import wall_clock
 
@@ -30,7 +32,7 @@ Code = Literal["dehumidifier", "heat", "hand", "extra-day", "longer", "first", "
 # Assumed: the machine most hire shops lend; rated litres a day at 30 C and 80 %.
 DEHUMIDIFIER_L_DAY = 20.0
 WARMER_K = 3.0  # Assumed: what a house's heating can add without a second machine
-LONGER = timedelta(hours=1)
+LONGER_MIN = 60
 FIRST_WEIGHT = 1_000.0  # so that no other date is worth a minute of this one
 WEEKS = 53  # how far to each side a weekday stays shut while one date is opened
 BUDGET = 2.0  # deterministic units for one lever
@@ -103,7 +105,7 @@ def try_lever(
         plan=new,
         sooner_min=gained,
         sooner_days=days,
-        late_min=_late(job, plan) - _late(lever.job, new),
+        late_min=_late(job, plan) - _late(job, new),
     )
 
 
@@ -153,17 +155,14 @@ def _end(job: Job, plan: Plan, surface: str | None) -> datetime | None:
 
 
 def _late(job: Job, plan: Plan) -> float:
+    """Weighted minutes past the job's dates; one that a lever added is not its own."""
     if plan.outcome != "plan":
         return float("inf")
     return sum(
         job.dates[late.date].weight * late.by_min
         for late in plan.late
-        if late.by_min is not None and not _is_ours(job.dates[late.date])
+        if late.by_min is not None and late.date < len(job.dates)
     )
-
-
-def _is_ours(wish: DateWish) -> bool:
-    return wish.weight == FIRST_WEIGHT
 
 
 # -- levers ---------------------------------------------------------------------------
@@ -256,14 +255,13 @@ def _dries_sooner(other: Material, used: Material) -> bool:
 
 
 def _takes_more(job: Job, stint: Stint) -> bool:
-    step = job.recipe(job.surface(stint.surface).recipe).step(stint.step)
+    step = job.step_of(stint.surface, stint.step)
     return len(stint.hands) < step.hands.counts[-1]
 
 
 def _one_more(job: Job, stint: Stint) -> Iterable[Lever]:
     """One more hand who can do the stint's step, on its day or the day before."""
-    recipe = job.recipe(job.surface(stint.surface).recipe)
-    skill = recipe.step(stint.step).skill
+    skill = job.step_of(stint.surface, stint.step).skill
     skills = (skill,) if skill else ()
     day = stint.start.astimezone(job.site.tz).date()
     for one in (day - timedelta(days=1), day):
@@ -281,7 +279,7 @@ def _one_more(job: Job, stint: Stint) -> Iterable[Lever]:
         able = f" with {', '.join(skills)}" if skills else ""
         yield Lever(
             code="hand",
-            text=f"One more hand{able} on {_day_text(one)}",
+            text=f"One more hand{able} on {date_text(one)}",
             job=replace(job, hands=(*job.hands, hand)),
         )
 
@@ -295,7 +293,7 @@ def _extra_days(job: Job, chain: Sequence[Stint]) -> Iterable[Lever]:
         if not _works(job, day):
             yield Lever(
                 code="extra-day",
-                text=f"Working on {_day_text(day)}",
+                text=f"Working on {date_text(day)}",
                 job=_opened(job, day),
             )
             return
@@ -338,8 +336,7 @@ def _longer(job: Job) -> Lever:
 
 
 def _later(clock: str) -> str:
-    minutes = int(clock[:2]) * 60 + int(clock[3:]) + int(LONGER.total_seconds() // 60)
-    minutes = min(minutes, 24 * 60)
+    minutes = min(clock_min(clock) + LONGER_MIN, 24 * 60)
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
@@ -364,7 +361,3 @@ def _free_id(wanted: str, taken: set[str]) -> str:
         number += 1
         name = f"{wanted}-{number}"
     return name
-
-
-def _day_text(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"

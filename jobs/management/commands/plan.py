@@ -166,7 +166,7 @@ def stints_told(
     day = None
     for stint in sorted(plan.stints, key=lambda stint: (stint.start, stint.id)):
         start, end = (m.astimezone(job.site.tz) for m in (stint.start, stint.end))
-        step = job.recipe(job.surface(stint.surface).recipe).step(stint.step)
+        step = job.step_of(stint.surface, stint.step)
         kind = "" if stint.kind == "work" else f"{stint.kind}: "
         told = f"{start:%a %d %b}"
         rows.append(
