@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from jobs.views import account, feeds, health, jobs, logging_work, now, recipes, week
+from jobs.views import (
+    account,
+    feeds,
+    health,
+    jobs,
+    logging_work,
+    now,
+    recipes,
+    wall,
+    week,
+)
 from jobs.views import calendars as calendar_links
 
 urlpatterns = [
@@ -17,6 +27,7 @@ urlpatterns = [
     path("import/", jobs.import_file, name="import-job"),
     path("jobs/<slug:job>/", now.now_page, name="job"),
     path("jobs/<slug:job>/file.json", jobs.export_file, name="export-job"),
+    path("jobs/<slug:job>/wall/<slug:surface>/", wall.wall_page, name="wall"),
     path("jobs/<slug:job>/coat/", logging_work.coat_on, name="coat-on"),
     path("jobs/<slug:job>/test/", logging_work.test, name="test"),
     path("jobs/<slug:job>/reading/", logging_work.reading, name="reading"),

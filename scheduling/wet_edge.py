@@ -158,7 +158,8 @@ class Option:
     without a stop line the wall is one section. ``latest_start_min`` is for the whole
     wall to end before ``before``, the next thing that ends wet work (inf and empty
     where nothing does). ``sections_in_time`` counts the sections from the left that
-    still end before it when begun now. ``feasible`` speaks of the whole wall.
+    still end before it when begun now. ``holds`` says that the strips are wide enough,
+    ``feasible`` that the whole wall also ends in time, slack included.
     """
 
     hands: int
@@ -169,6 +170,7 @@ class Option:
     before: str
     latest_start_min: float
     sections_in_time: int
+    holds: bool
     feasible: bool
     why: str
 
@@ -269,6 +271,7 @@ def options(
                 before=before,
                 latest_start_min=last_min,
                 sections_in_time=in_time if edge.feasible else 0,
+                holds=edge.feasible,
                 feasible=feasible,
                 why=why,
             )

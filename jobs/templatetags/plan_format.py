@@ -160,6 +160,12 @@ def area(context: Any, value: float) -> str:
     return say_area(value, context.get("units", ""))
 
 
+@register.simple_tag(takes_context=True)
+def length(context: Any, value: float) -> str:
+    """Length in the reader's units."""
+    return say_length(value, context.get("units", ""))
+
+
 @register.filter
 def waits(value: float | None) -> str:
     """A length of time in minutes, in words."""

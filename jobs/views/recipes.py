@@ -6,12 +6,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from jobs.clock_words import material_clocks
-from jobs.forms import AirForm, TemperatureField
 from jobs.translation import job_value
+from jobs.views.air_asked import air_asked
 from jobs.views.guard import Visit, readable, visit_of
 from scheduling.air_of_job import job_air
 from scheduling.ground import Laid, laid_in
 from scheduling.problem import Air, Job, Recipe, wait_of
+from scheduling.rate_laws import REFERENCE_C, REFERENCE_PCT
 
 STAGE_WORDS = {
     "": "at once after {}",
@@ -61,40 +62,37 @@ def recipe_page(request: HttpRequest, job: str, recipe: str) -> HttpResponse:
         chosen = value.recipe(recipe)
     except KeyError:
         raise Http404(f"no recipe {recipe}") from None
-    asked = any(name in request.GET for name in ("temperature", "humidity", "surface"))
-    form, here = _form_of_today(visit, value, chosen)
-    status = 200
-    if asked:
-        form, here = AirForm(request.GET, units=visit.units), ""
-        if not form.is_valid():
-            status = 422
+    here, here_c, where = _air_today(visit, value, chosen)
+    asked = air_asked(request, visit.units, here=here, surface_c=here_c)
+    air = asked.air or here
+    surface_c = here_c if asked.air is None else asked.surface_c
     clocks = []
-    if status == 200:
-        values = form.cleaned_data if asked else form.today
-        air = Air(temperature_c=values["temperature"], humidity_pct=values["humidity"])
-        surface_c = values["surface"]
-        if surface_c is None:
-            surface_c = air.temperature_c
+    if asked.status == 200:
         clocks = [
-            material_clocks(value.material(name), air, surface_c=surface_c, laid=laid)
+            material_clocks(
+                value.material(name),
+                air,
+                surface_c=air.temperature_c if surface_c is None else surface_c,
+                laid=laid,
+            )
             for name, laid in _coats(value, chosen)
         ]
     return visit.page(
         "jobs/recipe.html",
-        status,
+        asked.status,
         place="recipes",
         place_name=chosen.name or chosen.id,
         recipe=chosen,
         steps=_steps(value, chosen),
-        form=form,
-        here=here,
+        form=asked.form,
+        here="" if asked.air is not None or asked.status != 200 else where,
         clocks=clocks,
         room=request.GET.get("room", ""),
     )
 
 
-def _form_of_today(visit: Visit, job: Job, recipe: Recipe) -> tuple[Any, str]:
-    """A form filled with the air of the room asked for, or one that gets the recipe."""
+def _air_today(visit: Visit, job: Job, recipe: Recipe) -> tuple[Air, float | None, str]:
+    """Air and wall of the room asked for, or of one with the recipe; whose it is."""
     surfaces = [row for row in job.surfaces if row.recipe == recipe.id] or list(
         job.surfaces
     )
@@ -103,26 +101,20 @@ def _form_of_today(visit: Visit, job: Job, recipe: Recipe) -> tuple[Any, str]:
         iter(surfaces), None
     )
     if surface is None:
-        today = {"temperature": 23.0, "humidity": 50.0, "surface": None}
-        where = "the label’s own air, since the job has no surfaces"
-    else:
-        air = job_air(job, at=visit.now, days=1).surfaces[surface.id]
-        place = air.index(air.minute(visit.now))
-        today = {
-            "temperature": float(air.temperature_c[place]),
-            "humidity": float(air.humidity_pct[place]),
-            "surface": float(air.surface_c[place]),
-        }
-        room = job.room(surface.room)
-        where = f"the air of {room.name or room.id} now"
-    form = AirForm(units=visit.units)
-    for name, value in today.items():
-        field = form.fields[name]
-        if value is not None:
-            typed = field.typed(value) if isinstance(field, TemperatureField) else None
-            form.initial[name] = typed or f"{value:.0f}"
-    form.today = today
-    return form, where
+        usual = Air(temperature_c=REFERENCE_C, humidity_pct=REFERENCE_PCT)
+        return usual, None, "the label’s own air, since the job has no surfaces"
+    air = job_air(job, at=visit.now, days=1).surfaces[surface.id]
+    place = air.index(air.minute(visit.now))
+    here = Air(
+        temperature_c=float(air.temperature_c[place]),
+        humidity_pct=float(air.humidity_pct[place]),
+    )
+    room = job.room(surface.room)
+    return (
+        here,
+        float(air.surface_c[place]),
+        f"the air of {room.name or room.id} now",
+    )
 
 
 def _coats(job: Job, recipe: Recipe) -> list[tuple[str, Laid]]:

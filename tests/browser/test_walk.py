@@ -133,7 +133,7 @@ def test_the_pages_work_without_script(service, browser, visit):
 def test_everything_can_be_reached_with_the_keyboard_and_seen_at_320_px(visit, job):
     page = visit.page
     page.set_viewport_size({"width": 320, "height": 640})
-    for path in ("", "week/", "recipes/", "calendars/", "reading/"):
+    for path in ("", "week/", "recipes/", "calendars/", "reading/", "wall/lounge-n/"):
         visit.go(job + path)
         visit.look()
     visit.go(job)

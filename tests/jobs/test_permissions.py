@@ -29,7 +29,13 @@ OF_A_JOB = sorted(set(NAMES) - OPEN - OWN)
 
 
 def address(name: str, job: Job, link: int = 1) -> str:
-    given = {"job": job.key, "number": 1, "recipe": "recipe", "link": link}
+    given = {
+        "job": job.key,
+        "number": 1,
+        "recipe": "recipe",
+        "surface": "wall",
+        "link": link,
+    }
     wanted = next(row for row in urlpatterns if row.name == name)
     assert isinstance(wanted, URLPattern)
     names = wanted.pattern.converters
