@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduling.calibration import Calibrated, calibrated
 from scheduling.integral import Integral
@@ -64,7 +65,7 @@ class Clock:
 class Worked:
     """What all coats in one air share: its weather, and progress once added up."""
 
-    __slots__ = ("_made", "air", "integral", "spread", "weather")
+    __slots__ = ("_lowest", "_made", "_order", "air", "integral", "spread", "weather")
 
     def __init__(self, air: RoomAir, integral: _MakeIntegral) -> None:
         self.air = air
@@ -72,6 +73,21 @@ class Worked:
         self.weather = Weather(air)
         self.spread = integral(air.spread, air.step_min)
         self._made: dict[tuple[object, ...], Integral] = {}
+        self._lowest: dict[tuple[Phase, float], float] = {}
+        self._order: tuple[Floats, NDArray[np.intp]] | None = None
+
+    def order(self, ends: Floats) -> NDArray[np.intp]:
+        """How those ends are sorted; remembered, since all tables ask for the same."""
+        if self._order is None or self._order[0] is not ends:
+            self._order = ends, np.argsort(ends, kind="stable")
+        return self._order[1]
+
+    def lowest(self, phase: Phase, coat: float) -> float:
+        """A phase's rate in its worst hour."""
+        key = phase, coat
+        if key not in self._lowest:
+            self._lowest[key] = float(rate(phase, self.weather, coat).min())
+        return self._lowest[key]
 
     def progress(
         self, phase: Phase, coat: float, slowest: float | None, label_rate: float
@@ -80,6 +96,7 @@ class Worked:
         key = (phase, coat, slowest, label_rate if slowest is not None else None)
         if key not in self._made:
             speed = rate(phase, self.weather, coat)
+            self._lowest[phase, coat] = float(speed.min())
             if slowest is not None:
                 unfrozen = self.weather.surface_c > 0
                 clipped = np.clip(speed, slowest * label_rate, None)
@@ -149,7 +166,7 @@ class Coats:
             longest = high * _range_cap(self._material.family, before)
             longest *= float(np.exp(self._air.spread.max())) / fitted.factor
             slowest = [
-                (float(rate(phase, self._weather, self._coat).min()), phase.share)
+                (self._worked.lowest(phase, self._coat), phase.share)
                 for phase in fitted.law.phases
             ]
             if min(speed for speed, _ in slowest) <= 0:
@@ -176,7 +193,8 @@ class Coats:
         likely = run(np.full_like(self._ends, middle))
         width = self._width(stage, middle, likely)
         asked = self._early or stage in _EARLY_STAGES
-        early, safe = run(low / width) if asked else likely, run(high * width)
+        safe = run(high * width)
+        early = np.minimum(run(low / width), likely) if asked else likely
         if stage == "open":
             safe = np.minimum(safe, OPEN_LONGEST * high)
         fitted = calibrated(self._material, stage)
@@ -185,9 +203,9 @@ class Coats:
             amount = np.full_like(self._ends, high)
             safe = np.minimum(safe, slowest.until(self._ends, amount) - self._ends)
             if stage == "recoat" and asked:  # never less than the label
-                early = run(np.full_like(self._ends, low))
+                early = np.minimum(run(np.full_like(self._ends, low)), likely)
         return Clock(
-            early_min=np.minimum(early, likely),
+            early_min=early,
             likely_min=likely,
             safe_min=np.maximum(safe, likely),
         )
@@ -228,19 +246,20 @@ class Coats:
         if middle <= 0:
             return np.ones_like(likely)
         cap = _range_cap(self._material.family, stage)
+        ending = np.isfinite(likely) & (likely > 0)
+        took = likely if ending.all() else np.where(ending, likely, 1.0)
         factor = np.where(likely > 0, likely / middle, 1.0)
         wide = np.minimum(np.exp(RANGE_POWER * np.abs(np.log(factor))), cap)
-        ending = np.isfinite(likely) & (likely > 0)
-        finish = self._ends + np.where(ending, likely, 1.0)
-        gathered = self._spread.between(self._ends, finish)
-        mean = np.where(ending, gathered / np.where(ending, likely, 1.0), gathered)
-        mean = np.where(np.isfinite(likely), mean, self._air.spread[-1])
+        gathered = self._spread.between(self._ends, self._ends + took)
+        mean = gathered / took
+        if took is not likely:  # an endless wait ends in the last air's spread
+            mean = np.where(np.isfinite(likely), mean, self._air.spread[-1])
         return np.asarray(wide * np.exp(mean))
 
     def _in_line(self, stage: str, found: Clock) -> Clock:
         if self._ends.shape[0] < 2:
             return found
-        order = np.argsort(self._ends, kind="stable")
+        order = self._worked.order(self._ends)
         closing = stage in _EARLY_STAGES
 
         def lined(elapsed: Floats) -> Floats:
@@ -254,9 +273,11 @@ class Coats:
             result[order[moved]] = fair[moved] - self._ends[order[moved]]
             return result
 
+        likely = lined(found.likely_min)
+        same = found.early_min is found.likely_min
         return Clock(
-            early_min=lined(found.early_min),
-            likely_min=lined(found.likely_min),
+            early_min=likely if same else lined(found.early_min),
+            likely_min=likely,
             safe_min=lined(found.safe_min),
         )
 
