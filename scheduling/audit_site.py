@@ -59,6 +59,7 @@ class SiteRules:
             self.open_to_the_public(),
             self.quiet_hours(),
             self.smell_free_hours(),
+            self.sun_on_the_wall(),
             self.other_trades(),
             self.other_trades_air(),
             self.dust_settles(),
@@ -133,6 +134,16 @@ class SiteRules:
             if met:
                 text = f"smells in the smell-free hours of {met[0]}"
                 yield Violation("smell", stint.id, text)
+
+    def sun_on_the_wall(self) -> Iterable[Violation]:
+        """No wet edge is kept on a wall while the sun is on it."""
+        for stint in self.stints:
+            surface = self.job.surface(stint.surface)
+            if not self.laid(stint).wet or stint.kind == "test":
+                continue
+            for start, end in self.worked(stint):
+                for sun, _ in self._meeting(surface.sun, start, end):
+                    yield Violation("sun", stint.id, f"the sun is on it from {sun}")
 
     def other_trades(self) -> Iterable[Violation]:
         """Nobody of ours in a room while another trade has it."""

@@ -27,6 +27,7 @@ WHY: Mapping[str, str] = {
     "quiet": "Quiet hours {since} to {until}: no dust and no noise.",
     "smell": "Smell-free {since} to {until}: solvent smells until its coat is dry to "
     "touch.",
+    "sun": "The sun is on it {since} to {until} and would dry its edges too soon.",
     "trade": "{name}: in the room until {until}.",
     "trade-air": "{name}: no open or tacky coat in this air until {until}.",
     "shuts": "{name} shuts {since}.",
@@ -37,6 +38,8 @@ NEVER: Mapping[str, str] = {
     "opens to the public",
     "quiet": "makes dust or noise, and quiet hours leave no time for it",
     "smell": "smells of solvent, and smell-free hours leave no time for it",
+    "sun": "the sun is on it in every stretch that would be long enough: shade it, or "
+    "add a stop line",
     "trade": "{name} has the room and leaves no time for it",
     "trade-air": "{name} in the same air leaves no time for a coat to dry to touch",
     "shuts": "{name} shuts before it could be done",
@@ -80,6 +83,7 @@ class Bars:
             self._opens(surface, step, material, slots),
             self._quiet(step, slots),
             self._smell_free(surface, step, material, slots),
+            self._sun(surface, step, slots),
             *self._trades(self.job.room(surface.room), slots),
             *self._trades_air(surface, step, material, slots),
             *self._shuts(surface, slots),
@@ -165,6 +169,15 @@ class Bars:
             return self._attended("smell", self._spans(hours), slots)
         reach = _by_start(self.clear_min(surface, step, material), slots)
         return self._interval("smell", self._spans(hours, reach), reach)
+
+    def _sun(self, surface: Surface, step: Step, slots: int) -> Bar | None:
+        """A wet edge is kept before the sun comes round to a wall, or when it has gone.
+
+        Common practice, no source: no glaze is joined with sun on half the wall.
+        """
+        if not step.wet:
+            return None
+        return self._attended("sun", self._spans(surface.sun), slots)
 
     def _trades(self, room: Room, slots: int) -> Iterable[Bar | None]:
         """Nobody of ours in a room that another trade has."""

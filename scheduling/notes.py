@@ -38,11 +38,12 @@ def unused_notes(job: Job) -> Iterable[str]:
 
 def _sun_note(job: Job, surface: Surface) -> str:
     name = surface.name or surface.id
+    kept = "wet work on it is planned before the sun comes round or when it has gone"
     if isinstance(job.room(surface.room).air, GivenAir):
-        return f"{name}: sun on it changes nothing, since its room's air is given."
+        return f"{name}: {kept}; its air is given, so the sun does not warm it."
     return (
-        f"{name}: planned as up to {SUN_RISE_K:g} K warmer while the sun is on it, as "
-        "under a clear sky; no start is moved to be done before the sun arrives."
+        f"{name}: {kept}; it is planned as up to {SUN_RISE_K:g} K warmer in those "
+        "hours, as under a clear sky."
     )
 
 

@@ -92,6 +92,47 @@ def test_quiet_hours_all_day_leave_no_plan_and_say_so():
     assert "quiet hours leave no time" in reason.text
 
 
+# -- the sun ---------------------------------------------------------------------------
+
+
+def test_wet_work_is_done_before_the_sun_comes_round_or_when_it_has_gone():
+    job = job_of((coat(minutes=90, wet=True),))
+    assert stint(planned(job), 1).start == at(0, "08:00")
+    morning = with_surface(job, 1, sun=hours("07:30", "10:00"))
+    found = stint(planned(morning), 1)
+    assert found.start == at(0, "10:00")
+    assert found.reason.code == "sun"
+    assert "Mon 12 Oct 07:30 to Mon 12 Oct 10:00" in found.reason.text
+    for clock in ("08:30", "09:55"):
+        early = moved((found,), "wall-1", "coat", at(0, clock))
+        assert broken_rules(morning, early) == {"sun"}
+    # From 09:30 on there is no time for it before; by 09:30 it would be done.
+    noon = with_surface(job, 1, sun=hours("09:25", "14:00"))
+    assert stint(planned(noon), 1).start == at(0, "14:00")
+    late = with_surface(job, 1, sun=hours("09:30", "14:00"))
+    assert stint(planned(late), 1).start == at(0, "08:00")
+
+
+def test_work_that_keeps_no_edge_does_not_mind_the_sun():
+    job = with_surface(job_of((coat(),)), 1, sun=hours("00:00", "24:00"))
+    assert stint(planned(job), 1).start == at(0, "08:00")
+
+
+def test_another_wall_of_the_room_is_done_while_the_sun_is_on_the_first():
+    walls = (coat(wet=True),), (coat(wet=True),)
+    job = with_surface(job_of(*walls), 1, sun=hours("07:30", "10:00"))
+    plan = planned(job)
+    assert stint(plan, 2).start == at(0, "08:00")
+    assert stint(plan, 1).start == at(0, "10:00")
+
+
+def test_sun_all_day_leaves_no_plan_for_a_wet_edge_and_says_what_helps():
+    job = job_of((coat(wet=True),))
+    (reason,) = no_plan(with_surface(job, 1, sun=hours("08:00", "17:00")))
+    assert reason.code == "sun"
+    assert "shade it, or add a stop line" in reason.text
+
+
 # -- hours open to the public ----------------------------------------------------------
 
 
