@@ -274,6 +274,10 @@ class Explainer:
                 other = max(gone, key=lambda unit: self.placing[unit.index].end)
                 text = f"{room.name or room.id} holds {room.hands_most} at a time."
                 return Reason(code="room", text=text, other=other.id)
+        day = self.axis.day
+        if unit.step.prefers == "late" and day[slot] == day[placed.start]:
+            text = "Could start earlier that day; its recipe wants it late in the day."
+            return Reason(code="prefers", text=text)
         if any((wait.high < len(self.axis)).any() for wait in self._all(unit)):
             text = "Placed so that the next step falls inside its window."
             return Reason(code="window", text=text)

@@ -20,6 +20,7 @@ from scheduling.problem import (
     GROUNDS,
     KINDS,
     MAKES,
+    PREFERS,
     PROMISES,
     STAGES,
     STUFFS,
@@ -391,6 +392,7 @@ _step = Record(
         "makes": _may(ListOf(Choice(MAKES)), default=()),
         "coat": _may(Number(THINNEST_COAT, THICKEST_COAT), default=1.0),
         "seals": _may(Flag()),
+        "prefers": _may(Choice(PREFERS)),
     },
     _check_step,
 )

@@ -5,7 +5,7 @@ work's own water changes a room's air, plan and air are solved in turn, at most 
 rounds.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite
@@ -346,6 +346,7 @@ class _Planner:
                 start = None  # a date that must be kept is not: the search can tell
                 horizon = min(len(process.axis), 2 * horizon)
         if len(process.units) > MOST_UNITS or effort.budget <= 0:
+            self.notes.extend(_unheard(process))
             return start, replace(
                 none, outcome="unknown" if start is None else "found", placing=start
             )
@@ -362,7 +363,7 @@ class _Planner:
         if found is not None and not kept:
             drawn = Greedy(process).drawn_forward(found)
             now, then = presence(process, found), presence(process, drawn)
-            if (then.weight, then.visits) <= (now.weight, now.visits):
+            if then.asked <= now.asked:
                 found = drawn
         return found, solved
 
@@ -552,4 +553,14 @@ class _Planner:
             air=self._air_shown(air, None),
             reasons=tuple(dict.fromkeys(reasons)),
             notes=self._all_notes(process, air),
+        )
+
+
+def _unheard(process: Process) -> Iterable[str]:
+    """What a plan without the exact search does not listen to."""
+    wishing = sorted({unit.step.id for unit in process.units if unit.step.prefers})
+    if wishing:
+        yield (
+            f"{', '.join(wishing)}: wished early or late in the day; that is looked at "
+            f"up to {MOST_UNITS} stints and with some time to plan, not here."
         )

@@ -55,6 +55,7 @@ KINDS = ("ceiling", "wall", "panel", "column", "door", "trim", "floor")
 AIRBORNE = ("dust", "steam", "solvent")  # what spoils an open or tacky coat
 MAKES = (*AIRBORNE, "noise")
 GROUNDS = ("porous", "sealed")
+PREFERS = ("early", "late")  # in the day
 STUFFS = ("wood", "plaster")
 WETTEST_PCT = 200.0  # green sapwood: USDA Wood Handbook ch. 4, table 4-1, rounded up
 # A coat against the label's own thickness: beyond these no law is worth asking.
@@ -253,6 +254,7 @@ class Step:
 
     ``coat`` 2.0 is twice as thick as the label's. ``seals`` says whether a porous
     ground is sealed after it; unstated its material's family tells (``ground``).
+    ``prefers`` "late" wishes the step at the end of its day: slow dryers last.
     """
 
     id: str
@@ -270,6 +272,7 @@ class Step:
     makes: tuple[str, ...] = ()
     coat: float = 1.0
     seals: bool | None = None
+    prefers: str | None = None
 
     @property
     def airborne(self) -> tuple[str, ...]:

@@ -28,8 +28,8 @@ from scheduling.process import (
 from scheduling.working_time import Ints, Mask
 
 GoOn = Callable[[Placing | None], bool]
-Aim = Literal["changes", "late", "finish", "days", "visits", "starts"]
-FIRST_PLAN: tuple[Aim, ...] = ("late", "finish", "days", "visits", "starts")
+Aim = Literal["changes", "late", "finish", "days", "visits", "hours", "starts"]
+FIRST_PLAN: tuple[Aim, ...] = ("late", "finish", "days", "visits", "hours", "starts")
 REPLAN: tuple[Aim, ...] = ("changes", "late", "finish", "starts")
 # Share of what is left of the budget that an aim may take.
 SHARES: Mapping[Aim, float] = {
@@ -38,6 +38,7 @@ SHARES: Mapping[Aim, float] = {
     "finish": 0.7,
     "days": 0.5,
     "visits": 0.5,
+    "hours": 0.3,
     "starts": 0.15,  # a polish: it never proves much
 }
 # CP-SAT's deterministic time runs slower than the clock: on two cores in 2026 a unit of
@@ -567,6 +568,28 @@ class _Model:
                 )
         return sum(self.visited.values())
 
+    def _hours_of_day(self) -> cp_model.LinearExprT | None:
+        """Slots between the steps that prefer an end of the day and that end."""
+        off: list[cp_model.IntVar] = []
+        for unit in self.process.units:
+            if unit.step.prefers is None or unit.pinned is not None:
+                continue
+            start, last = self.start[unit.index], self.last[unit.index]
+            far = self.model.new_int_var(0, self.horizon, "")
+            on_day = []
+            for _, first, slots in self._days():
+                here = self.model.new_bool_var("")
+                on_day.append(here)
+                final = first + slots - 1
+                self.model.add(start >= first).only_enforce_if(here)
+                self.model.add(start <= final).only_enforce_if(here)
+                late = unit.step.prefers == "late"
+                apart = final - last if late else start - first
+                self.model.add(far >= apart).only_enforce_if(here)
+            self.model.add_exactly_one(on_day)
+            off.append(far)
+        return sum(off) if off else None
+
     def _changes(self) -> list[cp_model.IntVar]:
         """One literal for each stint that changes its day or a hand."""
         days = self.process.axis.day[: self.horizon]
@@ -597,6 +620,8 @@ class _Model:
             return self._on_site()
         if aim == "visits":
             return self._visits()
+        if aim == "hours":
+            return self._hours_of_day()
         return sum(
             self._urgency(unit) * self._off(unit.index) for unit in self.process.units
         )
@@ -621,6 +646,8 @@ class _Model:
             return presence(self.process, placing).weight
         if aim == "visits":
             return presence(self.process, placing).visits
+        if aim == "hours":
+            return presence(self.process, placing).off_hours
         return sum(
             self._urgency(unit)
             * (

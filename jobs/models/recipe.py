@@ -70,6 +70,9 @@ class Step(KeyedRow):
     makes = models.JSONField(default=list, blank=True)
     coat = models.FloatField(default=1.0)  # times the label's thickness
     seals = models.BooleanField(null=True, blank=True)
+    prefers = models.CharField(
+        max_length=5, blank=True, choices=[("early", "early"), ("late", "late")]
+    )
 
     class Meta(KeyedRow.Meta):
         constraints = (

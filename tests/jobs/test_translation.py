@@ -112,6 +112,7 @@ def full_job() -> problem.Job:
                         wet=True,
                         coat=2.25,
                         seals=False,
+                        prefers="late",
                     ),
                 ),
             ),

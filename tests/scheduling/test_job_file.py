@@ -12,7 +12,15 @@ from hypothesis import strategies as st
 
 from scheduling.errors import BadInput
 from scheduling.job_file import job_schema, job_sha256, read_job, write_job
-from scheduling.problem import AIRBORNE, FAMILIES, GROUNDS, KINDS, MAKES, PROMISES
+from scheduling.problem import (
+    AIRBORNE,
+    FAMILIES,
+    GROUNDS,
+    KINDS,
+    MAKES,
+    PREFERS,
+    PROMISES,
+)
 
 HOURS = [
     {"days": "mon-fri", "from": "08:00", "to": "16:30", "breaks": [["12:00", "12:30"]]},
@@ -91,6 +99,7 @@ WHOLE = {
                     "wet": True,
                     "coat": 1.5,
                     "seals": False,
+                    "prefers": "late",
                 },
                 {
                     "id": "rub",
@@ -212,7 +221,7 @@ OPTIONAL = {
     "splits", "makes", "dehumidifier_l_day", "access", "opens", "connected",
     "hands_most", "hand_back", "openings_m2", "stop_lines_m", "outside", "u_w_m2k",
     "sun", "priority", "gates", "wind_m_s", "surface_c", "section", "pins", "weight",
-    "most", "breaks", "relay", "coat", "seals", "ground",
+    "most", "breaks", "relay", "coat", "seals", "ground", "prefers",
     "moisture", "smell_free", "others", "any_order", "not_before",
     "not_after",
 }  # fmt: skip
@@ -342,6 +351,8 @@ def test_a_key_outside_the_format_is_refused_with_those_that_are_known():
         (("recipes", 0, "steps", 1, "coat"), 2),  # it puts nothing on
         (("recipes", 0, "steps", 0, "seals"), "yes"),
         (("recipes", 0, "steps", 0, "seals"), None),
+        (("recipes", 0, "steps", 0, "prefers"), "noon"),
+        (("recipes", 0, "steps", 0, "prefers"), None),
         (("moisture", 0, "moisture_pct"), -1),
         (("moisture", 0, "moisture_pct"), 200.5),
         (("moisture", 0, "moisture_pct"), "dry"),
@@ -594,6 +605,7 @@ def drawn_steps(name, before):
             "makes": st.lists(st.sampled_from(MAKES), min_size=1, max_size=2),
             "coat": numbers(1.5, 10) | st.just(0.1),
             "seals": st.booleans(),
+            "prefers": st.sampled_from(PREFERS),
         }
         | after,
     )

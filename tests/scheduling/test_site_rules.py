@@ -445,3 +445,42 @@ def test_work_after_the_last_coat_ends_by_the_hand_back_too():
     assert stint(plan, 1, "unmask").end <= at(0, "14:00")
     late = moved(plan.stints, "wall-1", "unmask", at(1, "09:00"))
     assert broken_rules(job, late) == {"hand-back"}
+
+
+# -- early and late in the day --------------------------------------------------------
+
+
+def test_a_step_that_is_wanted_late_ends_with_the_day_where_nothing_is_lost():
+    # Size in the evening, leaf next morning; common practice, no source.
+    tack = MaterialFactory(
+        id="material", family="oil-size", labels={"tack": 720.0, "closes": 2880.0}
+    )
+    size = coat("size", 30)
+    plain = job_of((size, dry("leaf", 60)), materials=(tack,))
+    assert stint(planned(plain), 1, "size").start == at(0, "08:00")
+    wanted = replace(size, prefers="late")
+    job = job_of((wanted, dry("leaf", 60)), materials=(tack,))
+    found = planned(job)
+    laid = stint(found, 1, "size")
+    assert laid.end == at(0, "16:30")
+    assert laid.reason.code == "prefers"
+    assert found.finish == planned(plain).finish
+
+
+def test_a_wish_for_the_evening_never_costs_the_finish():
+    job = job_of((replace(coat(), prefers="late"), coat("second")))
+    assert stint(planned(job), 1).start == at(0, "08:00")
+
+
+def test_a_step_that_is_wanted_early_goes_before_one_that_does_not_mind():
+    steps = (replace(coat(), prefers="early"),), (coat(),)
+    found = planned(job_of(*steps))
+    assert stint(found, 1).start == at(0, "08:00")
+    steps = steps[1], steps[0]
+    assert stint(planned(job_of(*steps)), 2).start == at(0, "08:00")
+
+
+def test_a_plan_made_at_once_says_that_it_does_not_listen_to_such_a_wish():
+    job = job_of((replace(coat(), prefers="late"),))
+    plan = plan_job(job, at=job.now, budget=0)
+    assert any("wished early or late" in note for note in plan.notes)
