@@ -18,6 +18,7 @@ from scheduling.plan import Stint
 from scheduling.problem import (
     SIZES,
     Coat,
+    Hand,
     Hours,
     Job,
     Material,
@@ -154,15 +155,25 @@ class _Audit:
                     continue
                 if any(a < stint.end and stint.start < b for a, b in hand.away):
                     yield Violation("hand-hours", stint.id, f"{name} is away")
+                if hand.hours is None and self.job.in_relay:
+                    yield from self._at_its_break(stint, hand)
                 if hand.hours is not None:
                     spans = self._open_spans(hand.hours, stint.start, site=False)
                     yield from self._inside("hand-hours", stint, spans)
+
+    def _at_its_break(self, stint: Stint, hand: Hand) -> Iterable[Violation]:
+        turn = self.job.turn_of(hand.id)
+        spans = self._open_spans(self.job.site.hours, stint.start, site=True, turn=turn)
+        for start, end in self._stretches(stint):
+            if not any(a <= start and end <= b for a, b in spans):
+                text = f"{hand.id} has its break in turn between {start} and {end}"
+                yield Violation("hand-hours", stint.id, text)
 
     def long_enough(self) -> Iterable[Violation]:
         """The hands-on minutes fit, and no stint is longer than they need."""
         for stint in self.work:
             surface, step = self._what(stint)
-            if step.splits:
+            if self._in_parts(stint):
                 continue
             area = surface.area_m2 * self._section_share(surface, stint.section)
             hands = max(len(stint.hands), 1)  # none at all is another rule's
@@ -179,7 +190,7 @@ class _Audit:
                     for stint in self.work
                     if (stint.surface, stint.step) == (surface.id, step.id)
                 ]
-                if not step.splits or not parts:
+                if not parts or not self._in_parts(parts[0]):
                     continue
                 alone = timedelta()  # as if the hands of the first part did it all
                 first = len(parts[0].hands)
@@ -499,15 +510,8 @@ class _Audit:
         return 1.0 if section is None else dict(surface.sections)[section]
 
     def _share(self, surface: Surface, step: Step, stint: Stint) -> float:
-        if not step.splits:
-            return self._section_share(surface, stint.section)
-        parts = [
-            other
-            for other in self.work
-            if (other.surface, other.step, other.section)
-            == (stint.surface, stint.step, stint.section)
-        ]
-        return self._section_share(surface, stint.section) / len(parts)
+        share = self._section_share(surface, stint.section)
+        return share / len(self._beside(stint)) if self._in_parts(stint) else share
 
     def _left_share(self, surface: Surface, step: Step) -> float:
         done = self._passed(surface, step)
@@ -563,13 +567,24 @@ class _Audit:
 
     def _continues(self, stint: Stint) -> bool:
         """Whether this is a later part of a step that splits."""
-        _, step = self._what(stint)
-        return step.splits and any(
-            other.start < stint.start
-            for other in self.work
-            if (other.surface, other.step, other.section)
-            == (stint.surface, stint.step, stint.section)
+        return self._in_parts(stint) and any(
+            other.start < stint.start for other in self._beside(stint)
         )
+
+    def _in_parts(self, stint: Stint) -> bool:
+        """Whether a step goes in several stints: it splits, or is dry in a relay."""
+        _, step = self._what(stint)
+        in_turns = self.job.in_relay and not step.wet and len(self._beside(stint)) > 1
+        return step.splits or in_turns
+
+    def _beside(self, stint: Stint) -> list[Stint]:
+        """The stints of the same step at the same place, itself too."""
+        place = stint.surface, stint.step, stint.section
+        return [
+            other
+            for other in self.work
+            if (other.surface, other.step, other.section) == place
+        ]
 
     def _rescue_of(self, stint: Stint) -> Stint | None:
         return next(
@@ -640,9 +655,17 @@ class _Audit:
         return a.id == b.id or _names(a, b) or _names(b, a)
 
     def _open_spans(
-        self, hours: Sequence[Hours], moment: datetime, *, site: bool
+        self,
+        hours: Sequence[Hours],
+        moment: datetime,
+        *,
+        site: bool,
+        turn: int | None = None,
     ) -> list[tuple[datetime, datetime]]:
-        """Stretches open on the day of ``moment``, breaks taken out."""
+        """Stretches open on the day of ``moment``, breaks taken out.
+
+        The ``site`` stays open in a relay, unless a hand's ``turn`` is asked for.
+        """
         day = moment.astimezone(self.job.site.tz).date()
         if site and day in self.job.site.closed:
             return []
@@ -650,9 +673,14 @@ class _Audit:
         for rule in hours:
             if day.weekday() in _weekdays(rule.days):
                 opens.append((self._at(day, rule.start), self._at(day, rule.end)))
-                pauses += [
-                    (self._at(day, p.start), self._at(day, p.end)) for p in rule.breaks
-                ]
+                for pause in rule.breaks:
+                    if self.job.in_relay and pause.relay and site and turn is None:
+                        continue
+                    begin, end = (
+                        self._at(day, text) for text in (pause.start, pause.end)
+                    )
+                    later = (end - begin) * (turn or 0) if pause.relay else timedelta()
+                    pauses.append((begin + later, end + later))
         edges = sorted({edge for span in [*opens, *pauses] for edge in span})
         spans: list[tuple[datetime, datetime]] = []
         for a, b in itertools.pairwise(edges):

@@ -17,8 +17,6 @@ DECIDES = "Local codes and licensed practice decide."
 
 def unused_notes(job: Job) -> Iterable[str]:
     """A sentence for each value of the job that the plan does not use, or not fully."""
-    if any(pause.relay for rule in job.site.hours for pause in rule.breaks):
-        yield "Breaks in relay are planned as breaks for everybody."
     for material in job.materials:
         if any(point.air == material.label_air for point in material.points):
             name = material.name or material.id

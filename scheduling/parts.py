@@ -57,14 +57,16 @@ def parts_of(
         if step.splits:
             return _split(openings, whole)
         if len(sections) == 1:
-            return [whole]
+            # A hand that leaves for its turn at a break comes back to the rest.
+            in_turns = openings.job.in_relay and not step.wet
+            return _split(openings, whole) if in_turns else [whole]
     return [
         Part(surface, step, section, surface.area_m2 * share) for section, share in left
     ]
 
 
 def _split(openings: Openings, whole: Part) -> Iterable[Part]:
-    """Equal parts of a step that splits, as few as fit hours of room and hands."""
+    """Equal parts of a step, as few as fit hours of room and hands."""
     for count in range(2, PARTS_MOST):
         part = replace(whole, area_m2=whole.area_m2 / count)
         if openings.fits(part.surface, part.step, part.area_m2):

@@ -60,6 +60,7 @@ STUFFS = ("wood", "plaster")
 WETTEST_PCT = 200.0  # green sapwood: USDA Wood Handbook ch. 4, table 4-1, rounded up
 # A coat against the label's own thickness: beyond these no law is worth asking.
 THINNEST_COAT, THICKEST_COAT = 0.1, 10.0  # Assumed
+DAY_MIN = 24 * 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,11 +117,21 @@ class MoistureReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Break:
-    """A pause in a day. With ``relay`` the hands take it in turn."""
+    """A pause in a day. With ``relay`` the hands take it in turn.
+
+    Then the site stays open: every second hand of the job takes it as stated, the
+    others right after (common practice, no source).
+    """
 
     start: str
     end: str
     relay: bool = False
+
+    def span_min(self, turn: int = 0) -> tuple[int, int]:
+        """Minutes after midnight of the pause, for the hands of that turn."""
+        start, end = clock_min(self.start), clock_min(self.end)
+        later = turn * (end - start) if self.relay else 0
+        return min(start + later, DAY_MIN), min(end + later, DAY_MIN)
 
 
 _DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -478,6 +489,26 @@ class Job:
     coats: tuple[Coat, ...] = ()
     pins: tuple[Pin, ...] = ()
     dates: tuple[DateWish, ...] = ()
+
+    @property
+    def in_relay(self) -> bool:
+        """Whether the site has breaks in relay, and hands enough to take them in turn.
+
+        Hands with hours of their own take the breaks that these state.
+        """
+        stated = any(pause.relay for rule in self.site.hours for pause in rule.breaks)
+        return stated and len(self._in_turn) > 1
+
+    @property
+    def _in_turn(self) -> list[str]:
+        return [hand.id for hand in self.hands if hand.hours is None]
+
+    def turn_of(self, hand_id: str) -> int:
+        """Which turn of a relay a hand takes: the first, 0, or the second, 1.
+
+        ValueError for a hand with hours of its own.
+        """
+        return self._in_turn.index(hand_id) % 2
 
     def material(self, material_id: str) -> Material:
         """The material of that id; KeyError where there is none."""

@@ -329,7 +329,8 @@ class Facts:
         """Whether this is a later part of a step that splits."""
         stint = self.stints[place]
         _, _, step = self._what(stint)
-        return step.splits and any(
+        in_turns = self.job.in_relay and not step.wet
+        return (step.splits or in_turns) and any(
             other.kind == stint.kind
             and (other.surface, other.step, other.section)
             == (stint.surface, stint.step, stint.section)

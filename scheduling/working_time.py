@@ -135,8 +135,12 @@ def in_spans(minute: Ints, spans: Sequence[Span]) -> Mask:
 
 
 def site_spans(job: Job, origin: datetime, at: datetime, days: int) -> list[Span]:
-    """When the site is open, breaks taken out, as minutes from the origin."""
-    return _spans(job, job.site.hours, origin, at, days, closed=job.site.closed)
+    """When the site is open, as minutes from the origin.
+
+    Breaks are taken out, but not one that the hands take in turn.
+    """
+    site, turn = job.site, None if job.in_relay else 0
+    return _spans(job, site.hours, origin, at, days, closed=site.closed, turn=turn)
 
 
 def room_spans(
@@ -169,9 +173,10 @@ def _own_spans(
     job: Job, hand: Hand, origin: datetime, at: datetime, days: int
 ) -> list[Span]:
     """A hand's own hours or the site's, absences not looked at."""
-    hours = job.site.hours if hand.hours is None else hand.hours
-    closed = job.site.closed if hand.hours is None else ()
-    return _spans(job, hours, origin, at, days, closed=closed)
+    if hand.hours is not None:
+        return _spans(job, hand.hours, origin, at, days)
+    site, turn = job.site, job.turn_of(hand.id)
+    return _spans(job, site.hours, origin, at, days, closed=site.closed, turn=turn)
 
 
 def _minutes(origin: datetime, moment: datetime) -> float:
@@ -185,7 +190,9 @@ def _spans(
     at: datetime,
     days: int,
     closed: Sequence[date] = (),
+    turn: int | None = 0,
 ) -> list[Span]:
+    """Hours less their breaks; without a ``turn`` breaks in relay stay open."""
     zone = job.site.tz
     first = at.astimezone(zone).date()
     found: list[Span] = []
@@ -199,10 +206,12 @@ def _spans(
         for weekdays, rule in rules:
             if day.weekday() not in weekdays:
                 continue
-            opens.append(_clock_span(day, rule.start, rule.end, job, origin))
+            ends = clock_min(rule.start), clock_min(rule.end)
+            opens.append(_clock_span(day, ends, job, origin))
             pauses += [
-                _clock_span(day, pause.start, pause.end, job, origin)
+                _clock_span(day, pause.span_min(turn or 0), job, origin)
                 for pause in rule.breaks
+                if turn is not None or not pause.relay
             ]
         spans = _merged(opens)
         for start, end in pauses:
@@ -211,16 +220,18 @@ def _spans(
     return _merged(found)
 
 
-def _clock_span(day: date, start: str, end: str, job: Job, origin: datetime) -> Span:
-    return (
-        _minutes(origin, wall_clock(day, start, job)),
-        _minutes(origin, wall_clock(day, end, job)),
-    )
+def _clock_span(day: date, ends: tuple[int, int], job: Job, origin: datetime) -> Span:
+    start, end = (_minutes(origin, _wall_minute(day, minute, job)) for minute in ends)
+    return start, end
 
 
 def wall_clock(day: date, clock: str, job: Job) -> datetime:
     """A time of day ("24:00" is the next midnight) on a day in the site's zone."""
-    hour, minute = divmod(clock_min(clock), 60)
+    return _wall_minute(day, clock_min(clock), job)
+
+
+def _wall_minute(day: date, minutes: int, job: Job) -> datetime:
+    hour, minute = divmod(minutes, 60)
     if hour == 24:
         day, hour = day + timedelta(days=1), 0
     return datetime.combine(day, time(hour, minute), tzinfo=job.site.tz)

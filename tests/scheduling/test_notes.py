@@ -48,13 +48,12 @@ def test_each_value_that_is_not_planned_with_yet_is_said_once():
     assert list(unused_notes(job)) == []
     job = replace(
         job,
-        site=replace(job.site, hours=relay),
         materials=(replace(paint(), points=(same,)),),
         hands=(replace(job.hands[0], hours=relay),),
         surfaces=(replace(job.surfaces[0], sun=hours),),
     )
     notes = list(unused_notes(job))
-    assert len(notes) == len(set(notes)) == 4
+    assert len(notes) == len(set(notes)) == 3
     assert any("its air is given" in note for note in notes)
 
 

@@ -592,7 +592,7 @@ def test_a_moment_without_an_offset_is_refused():
 def test_what_the_planner_does_not_use_is_said_in_the_notes():
     job = job_of((coat(),))
     hours = (HoursFactory(breaks=(BreakFactory(relay=True),)),)
-    job = replace(job, site=replace(job.site, hours=hours))
+    job = replace(job, hands=(replace(job.hands[0], hours=hours),))
     job = with_surface(job, 1, sun=hours)
     notes = " ".join(planned(job).notes)
     for word in ("relay", "sun"):
