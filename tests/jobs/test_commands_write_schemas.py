@@ -100,6 +100,7 @@ READER_ONLY = (
     "gross area",
     "or more",
     "circle",
+    "not_before, not_after or both",
 )
 
 

@@ -353,18 +353,18 @@ def test_a_cloud_is_allowed_for_while_the_sun_is_planned_on_a_wall():
     assert found.spread.max() <= UNKNOWN_SPREAD
 
 
-def test_sun_in_a_room_of_given_air_changes_nothing_and_is_said():
+def test_sun_warms_no_wall_of_a_room_of_given_air_and_the_note_says_so():
     whole = job(given_room("hall", 20.0, 50.0), surfaces=(WALL,))
     air = room_airs(whole, MONDAY, 2)["hall"]
     assert surface_air(whole, WALL, air, None) is air
     (note,) = unused_notes(whole)
-    assert "changes nothing" in note
+    assert "the sun does not warm it" in note
 
 
-def test_the_note_on_sun_says_what_is_used_and_what_is_not():
+def test_the_note_on_sun_says_what_is_planned_with_it():
     (note,) = unused_notes(job(room(), surfaces=(WALL,)))
-    assert "8 K warmer while the sun is on it" in note
-    assert "no start is moved" in note
+    assert "as up to 8 K warmer in those hours" in note
+    assert "before the sun comes round" in note
 
 
 def test_two_walls_of_a_room_may_have_different_sun():
