@@ -43,7 +43,7 @@ SITE_LISTS = ("closed", "quiet", "smell_free", "typical_air")
 MATERIAL = ("points", "promises", "water_share", "spread_m2_per_l", "parts")
 STEP = (
     *("after", "rescue", "work_min_m2", "setup_min", "skill", "makes"),
-    *("coat", "seals", "prefers"),
+    *("coat", "seals", "prefers", "same_hand"),
 )
 STEP_COLUMNS = (
     *("name", "material", "apply_min_m2", "hands_least", "hands_most"),

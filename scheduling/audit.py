@@ -83,6 +83,7 @@ class _Audit:
             self.hand_hours(),
             self.long_enough(),
             self.enough_hands(),
+            self.same_hand(),
             self.nobody_twice(),
             self.room_heads(),
             self.one_at_a_wall(),
@@ -221,6 +222,27 @@ class _Audit:
                 }
                 if step.skill not in skills:
                     yield Violation("skill", stint.id, f"nobody has {step.skill}")
+
+    def same_hand(self) -> Iterable[Violation]:
+        """One hand is at a step on all walls of a room that should look alike.
+
+        Stints whose hands a pin names are as the pin has them.
+        """
+        groups: dict[tuple[str, str, str], list[Stint]] = {}
+        for stint in self.work:
+            surface, step = self._what(stint)
+            pinned = any(
+                pin.hands and (pin.surface, pin.step) == (surface.id, step.id)
+                for pin in self.job.pins
+            )
+            if step.same_hand and not pinned:
+                group = (surface.room, surface.recipe, step.id)
+                groups.setdefault(group, []).append(stint)
+        for stints in groups.values():
+            at_all = set(stints[0].hands).intersection(*(s.hands for s in stints))
+            if not at_all:
+                text = "no hand is at it on every wall of the room"
+                yield Violation("same-hand", stints[0].id, text)
 
     def nobody_twice(self) -> Iterable[Violation]:
         """No hand in two stints at once."""

@@ -215,7 +215,15 @@ class Decoder:
             )
             for skill in skills
         }
-        self.able = [able[unit.step.skill] for unit in self.process.units]
+        own = {
+            members[0]: number
+            for number, members in enumerate(self.classes)
+            if len(members) == 1
+        }
+        self.able = [
+            able[unit.step.skill] if unit.lead is None else (own[unit.lead],)
+            for unit in self.process.units
+        ]
         self.named: list[tuple[int, ...] | None] = [
             None
             if unit.pinned is None or not unit.pinned.hands

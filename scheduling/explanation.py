@@ -249,7 +249,11 @@ class Explainer:
             if number not in busy and hand.there[slot:end].all()
         ]
         skill = unit.step.skill
-        skilled = [n for n in free if skill in (None, *self.process.hands[n].skills)]
+        skilled = [
+            n
+            for n in free
+            if skill in (None, *self.process.hands[n].skills) and unit.lead in (None, n)
+        ]
         if len(free) < mode.hands or not skilled:
             return self._hands(unit, mode, busy, free)
         room = self.rooms[unit.surface.room]
@@ -344,7 +348,8 @@ class Explainer:
             other
             for number, units in sorted(busy.items())
             for other in units
-            if skill is None or len(free) < mode.hands or skill in hands[number].skills
+            if len(free) < mode.hands
+            or (skill in (None, *hands[number].skills) and unit.lead in (None, number))
         ]
         start = self.placing[unit.index].start
         # Only what ends by this stint's start can have held it.
@@ -355,6 +360,9 @@ class Explainer:
             return Reason(code="hours", text=text)
         other = ended[0]
         who = f"the hand with {skill}" if skill else "a hand"
+        if unit.lead is not None and unit.lead in self.placing[other.index].hands:
+            lead = self.process.job.hands[unit.lead]
+            who = f"{lead.name or lead.id}, who does it on every wall here,"
         free_at = self.placing[other.index].end
         minute = float(self.axis.minute[free_at - 1] + SLOT_MIN)
         text = f"Waits for {who}: at {other.called} until {self._day(minute)}."

@@ -393,6 +393,7 @@ _step = Record(
         "coat": _may(Number(THINNEST_COAT, THICKEST_COAT), default=1.0),
         "seals": _may(Flag()),
         "prefers": _may(Choice(PREFERS)),
+        "same_hand": _may(Flag(), default=False),
     },
     _check_step,
 )

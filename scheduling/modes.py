@@ -36,7 +36,8 @@ def modes_of(
         air = tables.may_start(surface, unit.material.family)
     modes = []
     for count in openings.counts(surface, step):
-        unbarred = openings.enough(surface, step, unit.area_m2, count) & air
+        there = openings.enough(surface, step, unit.area_m2, count, unit.lead)
+        unbarred = there & air
         bars = openings.barred(surface, step, unit.area_m2, count)
         may_start = unbarred.copy()
         for bar in bars:
@@ -116,7 +117,7 @@ def _why_nowhere(openings: Openings, unit: Unit, air: Mask) -> Reason:
             f"working hour of the next {openings.days} days",
         )
     for count in counts:
-        starts = openings.enough(surface, step, unit.area_m2, count) & air
+        starts = openings.enough(surface, step, unit.area_m2, count, unit.lead) & air
         if not starts.any():
             continue
         for bar in openings.barred(surface, step, unit.area_m2, count):

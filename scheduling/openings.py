@@ -35,14 +35,24 @@ class Openings:
         most = self.job.room(surface.room).hands_most or len(self.hands)
         return [n for n in step.hands.counts if n <= min(most, len(self.hands))]
 
-    def enough(self, surface: Surface, step: Step, area_m2: float, hands: int) -> Mask:
-        """Starts at which so many hands, one with the skill, are there long enough."""
+    def enough(
+        self,
+        surface: Surface,
+        step: Step,
+        area_m2: float,
+        hands: int,
+        lead: int | None = None,
+    ) -> Mask:
+        """Starts at which so many hands, one with the skill, are there long enough.
+
+        Where a hand must ``lead`` it, that one.
+        """
         slots = slots_of(step, area_m2, hands)
         there = [all_of(hand.there, slots) for hand in self.hands]
         skilled = [
             mask
-            for hand, mask in zip(self.hands, there, strict=True)
-            if step.skill is None or step.skill in hand.skills
+            for number, (hand, mask) in enumerate(zip(self.hands, there, strict=True))
+            if step.skill in (None, *hand.skills) and lead in (None, number)
         ]
         many: Mask = np.sum(there, axis=0) >= hands
         one: Mask = np.any(skilled, axis=0) if skilled else np.zeros_like(many)

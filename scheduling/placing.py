@@ -69,8 +69,9 @@ def bits_of(mask: Mask) -> int:
 def hand_classes(process: Process) -> list[list[int]]:
     """Hands that differ in nothing the planner sees, as one class each.
 
-    Somebody named in a pin is nobody's like: with one stint given away beforehand a
-    class may hold enough people at every moment and yet nobody free for a whole stint.
+    Somebody who leads a step is nobody's like, nor is somebody named in a pin: with one
+    stint given away beforehand a class may hold enough people at every moment and yet
+    nobody free for a whole stint.
     """
     named = {
         name
@@ -78,6 +79,7 @@ def hand_classes(process: Process) -> list[list[int]]:
         if unit.pinned is not None
         for name in unit.pinned.hands
     }
+    named |= {process.hands[u.lead].id for u in process.units if u.lead is not None}
     classes: dict[tuple[frozenset[str], bytes, str], list[int]] = {}
     for number, hand in enumerate(process.hands):
         own = hand.id if hand.id in named else ""

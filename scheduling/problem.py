@@ -265,7 +265,8 @@ class Step:
 
     ``coat`` 2.0 is twice as thick as the label's. ``seals`` says whether a porous
     ground is sealed after it; unstated its material's family tells (``ground``).
-    ``prefers`` "late" wishes the step at the end of its day: slow dryers last.
+    ``prefers`` "late" wishes the step at the end of its day: slow dryers last. With
+    ``same_hand`` one hand is at it on all surfaces of a room that get the recipe.
     """
 
     id: str
@@ -284,6 +285,7 @@ class Step:
     coat: float = 1.0
     seals: bool | None = None
     prefers: str | None = None
+    same_hand: bool = False
 
     @property
     def airborne(self) -> tuple[str, ...]:

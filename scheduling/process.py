@@ -78,6 +78,7 @@ class Unit:
     part: int = 0  # number among the parts of a step that splits, from 1
     pinned: Pin | None = None
     logged: "Logged | None" = None  # what of the log lets go last
+    lead: int | None = None  # the hand, by number, that must be one of those at it
 
     @property
     def rank(self) -> int:

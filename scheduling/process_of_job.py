@@ -12,6 +12,7 @@ import numpy as np
 from scheduling.clock_tables import ClockTables
 from scheduling.done import Done, coats_done
 from scheduling.ground import laid_on
+from scheduling.leads import Leads, leads_of
 from scheduling.modes import modes_of, too_short_text, wet_modes
 from scheduling.openings import Openings, openings_of
 from scheduling.parts import Part, parts_of, steps_left
@@ -55,7 +56,8 @@ def make_process(
     ``rescued`` names units whose window is given up: their rescue is planned.
     """
     openings = openings_of(job, axis, tables, at=at, days=days)
-    draft = _Draft(openings, tables, rescued)
+    draft = _Draft(openings, tables, rescued, leads_of(openings))
+    draft.notes += draft.leads.notes
     draft.notes += tacky_at_opening(openings, tables)
     for surface in job.surfaces:
         recipe = job.recipe(surface.recipe)
@@ -103,6 +105,7 @@ class _Draft:
     openings: Openings
     tables: ClockTables
     rescued: frozenset[str]
+    leads: Leads
     units: list[Unit] = field(default_factory=list)
     waits: list[Wait] = field(default_factory=list)
     places: dict[tuple[str, str], list[Unit]] = field(default_factory=dict)
@@ -204,6 +207,8 @@ class _Draft:
             pinned=self._pin(part) if part.kind == "work" else None,
             logged=limits.logged,
         )
+        if part.kind == "work" and not (unit.pinned and unit.pinned.hands):
+            unit = replace(unit, lead=self.leads.of(part.surface, part.step))
         modes = modes_of(self.openings, self.tables, unit)
         if isinstance(modes, Reason):
             self.impossible.append(modes)

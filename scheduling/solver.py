@@ -339,6 +339,9 @@ class _Model:
                     if skill in self.process.hands[members[0]].skills
                 ]
                 self.model.add(sum(able) >= 1)
+            if unit.lead is not None:
+                place = self.classes.index([unit.lead])
+                self.model.add(counts[place] == 1)
             if unit.pinned is not None and unit.pinned.hands:
                 for count, members in zip(counts, self.classes, strict=True):
                     named = [self.process.hands[n].id for n in members]

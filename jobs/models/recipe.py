@@ -73,6 +73,7 @@ class Step(KeyedRow):
     prefers = models.CharField(
         max_length=5, blank=True, choices=[("early", "early"), ("late", "late")]
     )
+    same_hand = models.BooleanField(default=False)
 
     class Meta(KeyedRow.Meta):
         constraints = (

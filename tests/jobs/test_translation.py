@@ -113,6 +113,7 @@ def full_job() -> problem.Job:
                         coat=2.25,
                         seals=False,
                         prefers="late",
+                        same_hand=True,
                     ),
                 ),
             ),

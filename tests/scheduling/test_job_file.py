@@ -100,6 +100,7 @@ WHOLE = {
                     "coat": 1.5,
                     "seals": False,
                     "prefers": "late",
+                    "same_hand": True,
                 },
                 {
                     "id": "rub",
@@ -222,6 +223,7 @@ OPTIONAL = {
     "hands_most", "hand_back", "openings_m2", "stop_lines_m", "outside", "u_w_m2k",
     "sun", "priority", "gates", "wind_m_s", "surface_c", "section", "pins", "weight",
     "most", "breaks", "relay", "coat", "seals", "ground", "prefers",
+    "same_hand",
     "moisture", "smell_free", "others", "any_order", "not_before",
     "not_after",
 }  # fmt: skip
@@ -353,6 +355,7 @@ def test_a_key_outside_the_format_is_refused_with_those_that_are_known():
         (("recipes", 0, "steps", 0, "seals"), None),
         (("recipes", 0, "steps", 0, "prefers"), "noon"),
         (("recipes", 0, "steps", 0, "prefers"), None),
+        (("recipes", 0, "steps", 0, "same_hand"), "yes"),
         (("moisture", 0, "moisture_pct"), -1),
         (("moisture", 0, "moisture_pct"), 200.5),
         (("moisture", 0, "moisture_pct"), "dry"),
@@ -606,6 +609,7 @@ def drawn_steps(name, before):
             "coat": numbers(1.5, 10) | st.just(0.1),
             "seals": st.booleans(),
             "prefers": st.sampled_from(PREFERS),
+            "same_hand": flag,
         }
         | after,
     )
