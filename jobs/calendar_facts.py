@@ -150,7 +150,10 @@ class _About(StintLines):
             what = f"{'Test' if kind == 'test' else 'Rescue'} before {what}"
         elif self.done:
             what = f"Done: {what}"
-        lines = [*self.head(what, stint.start, stint.end), *self.crew(stint.hands)]
+        lines = [
+            *self.head(what, stint.start, stint.end),
+            *self.crew(stint.hands, stint.roles),
+        ]
         if stint.kind == "work":
             lines += self.mix()
         if not self.done:

@@ -1,6 +1,6 @@
 """What a calendar entry's description says of one stint, line by line."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -9,6 +9,7 @@ from jobs.calendar_words import (
     READY,
     amount_text,
     ceil,
+    hands_text,
     label,
     moment_text,
     span_text,
@@ -67,10 +68,11 @@ class StintLines:
             place += f", section {self.stint.section} of {len(self.surface.sections)}"
         return [f"{what} · {place}", span_text(start, end, self.zone)]
 
-    def crew(self, keys: tuple[str, ...]) -> list[str]:
+    def crew(
+        self, keys: tuple[str, ...], roles: Mapping[str, str] | None = None
+    ) -> list[str]:
         """Who does it, by name."""
-        names = {hand.id: label(hand) for hand in self.job.hands}
-        who = ", ".join(names.get(key, key) for key in keys)
+        who = hands_text(self.job, keys, roles)
         return [f"Hands: {who}"] if who else []
 
     def mix(self) -> list[str]:

@@ -4,6 +4,7 @@ Knows nothing of plans, rows or files.
 """
 
 import re
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -24,12 +25,25 @@ READY = {
 }
 
 
+# What each hand does at a wet wall, in words (``scheduling.roles``).
+ROLE_WORDS = {"lays": "lays on", "works": "works it"}
+
+
 def label(
     row: problem.Hand | problem.Material | problem.Recipe | problem.Room
     | problem.Step | problem.Surface,
 ) -> str:  # fmt: skip
     """What people call it: its name, else its id."""
     return row.name or row.id
+
+
+def hands_text(
+    job: problem.Job, hands: Iterable[str], roles: Mapping[str, str] | None = None
+) -> str:
+    """Names of the hands, in the plan's order: "Ada works it, Bo lays on"."""
+    names = {hand.id: label(hand) for hand in job.hands}
+    said = {hand: f" {ROLE_WORDS[role]}" for hand, role in (roles or {}).items()}
+    return ", ".join(names.get(hand, hand) + said.get(hand, "") for hand in hands)
 
 
 def names_in(job: problem.Job) -> frozenset[str]:

@@ -3,11 +3,11 @@
 Pure: a plan and its job in. Times by the site's clock.
 """
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta, tzinfo
 
-from jobs.calendar_words import ceil, floor
+from jobs.calendar_words import ceil, floor, hands_text
 from jobs.templatetags.plan_format import (
     say_clock,
     say_day,
@@ -237,12 +237,6 @@ def bound_text(plan: Plan, zone: tzinfo, now: datetime) -> str:
     )
 
 
-def hands_text(job: Job, hands: Iterable[str]) -> str:
-    """Names of the hands, in the plan's order."""
-    names = {hand.id: hand.name or hand.id for hand in job.hands}
-    return ", ".join(names.get(hand, hand) for hand in hands)
-
-
 def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
     surface = job.surface(entry.surface)
     room = job.room(surface.room)
@@ -268,7 +262,7 @@ def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
         when=f"{say_clock(entry.start, zone)} to {_end_text(entry, zone)}",
         where=where,
         what=what,
-        who=hands_text(job, stint.hands) if stint else "done",
+        who=hands_text(job, stint.hands, stint.roles) if stint else "done",
         open=_open_text(stint, step.wet, zone),
         ready=ready,
         window=_window_text(stint, zone),

@@ -45,7 +45,8 @@ class Stint:
 
     ``open``, ``closes`` and the moments in ``ready`` and ``promises`` count from
     ``end``. A dry stint's span includes a break inside it. ``cautions`` are what to
-    mind about the ground; they stop nothing.
+    mind about the ground; they stop nothing. ``roles`` say which hands lay and which
+    work it, where several are at a wet wall.
     """
 
     id: str
@@ -62,6 +63,7 @@ class Stint:
     closes: Range | None = None
     promises: Mapping[str, Range] = field(default_factory=dict)
     cautions: tuple[Caution, ...] = ()
+    roles: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

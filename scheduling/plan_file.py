@@ -7,6 +7,7 @@ from scheduling.errors import BadInput, Fault
 from scheduling.job_file import HUMIDITY, TEMPERATURE
 from scheduling.plan import Bound, Change, Late, Plan, Range, Reason, Stint
 from scheduling.problem import PROMISES, STAGES, AirHour
+from scheduling.roles import ROLES
 from scheduling.shapes import (
     Choice,
     Flag,
@@ -56,6 +57,7 @@ _stint = Record(
         "closes": Key(_range, optional=True),
         "promises": Key(MapOf(_range, names=PROMISES), optional=True, default={}),
         "cautions": Key(ListOf(_caution), optional=True, default=()),
+        "roles": Key(MapOf(Choice(ROLES)), optional=True, default={}),
         "reason": Key(_reason),
     },
 )

@@ -15,6 +15,7 @@ from scheduling.placing import Placed, Placing
 from scheduling.plan import Range, Reason, Stint
 from scheduling.problem import CLOSING, Coat, Job, Material
 from scheduling.process import Process, Unit, day_text
+from scheduling.roles import roles_at
 from scheduling.room_air import RoomAir
 
 NO_REASON = Reason(code="start", text="As early as it can be.")
@@ -52,6 +53,7 @@ def make_stints(
                 start=process.axis.start_of(first),
                 end=process.axis.end_of(last),
                 reason=reason,
+                roles=_roles(process, unit, hands),
             )
             if number == len(spans) and unit.material is not None:
                 surface = unit.surface.id
@@ -70,6 +72,11 @@ def make_stints(
     stints = [_naming(stint, ends) for stint in stints]
     # By the second, not by the face of the clock, which shows an hour of autumn twice.
     return tuple(sorted(stints, key=lambda s: (s.start.timestamp(), s.id)))
+
+
+def _roles(process: Process, unit: Unit, hands: tuple[str, ...]) -> Mapping[str, str]:
+    lead = None if unit.lead is None else process.hands[unit.lead].id
+    return roles_at(process.job, unit.step, hands, lead)
 
 
 def _goes_on(job: Job, before: Stint) -> Reason:
