@@ -35,6 +35,7 @@ WISH_WORDS: Mapping[str, str] = {
     "wash": "fit to wash",
     "full": "fully cured",
 }
+REASONS_TOLD = 4  # of each kind: what to change, not a list of all it stops
 TRIAL = Effort(budget=2.0)  # for each date left out on trial
 
 
@@ -250,3 +251,16 @@ def _hands_reason(process: Process, last: set[int], latest: int) -> Reason:
             f"{crew} at once"
         )
     return Reason(code="hands", text=text)
+
+
+def told_short(reasons: Iterable[Reason]) -> Iterable[Reason]:
+    """Of each kind the first few: what stops a room stops its every step alike."""
+    by_code: dict[str, list[Reason]] = {}
+    for reason in reasons:
+        by_code.setdefault(reason.code, []).append(reason)
+    for code, alike in by_code.items():
+        yield from alike[:REASONS_TOLD]
+        more = len(alike) - REASONS_TOLD
+        if more > 0:
+            words = "one stint more" if more == 1 else f"{more} stints more"
+            yield Reason(code=code, text=f"And so are {words}, for such a reason.")

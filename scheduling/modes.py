@@ -10,7 +10,13 @@ from scheduling.bars import why_never
 from scheduling.clock_tables import ClockTables
 from scheduling.openings import Openings
 from scheduling.plan import Reason
-from scheduling.process import Mode, Unit, minutes_text, open_needed_min, slots_of
+from scheduling.process import (
+    Mode,
+    Unit,
+    minutes_text,
+    open_needed_min,
+    slots_of,
+)
 from scheduling.working_time import SLOT_MIN, Mask
 
 # Assumed: a wet edge that holds in fewer of the hours than this is nothing to plan on;
@@ -90,13 +96,13 @@ def _why_nowhere(openings: Openings, unit: Unit, air: Mask) -> Reason:
     if not counts and most is not None and most < step.hands.least:
         return Reason(
             code="room",
-            text=f"{name}: needs {step.hands.least} hands at once; "
+            text=f"{name}: needs {wet_edge.people(step.hands.least)} at once; "
             f"room {surface.room} holds {most}",
         )
     if not counts:
         return Reason(
             code="hands",
-            text=f"{name}: needs {step.hands.least} hands at once; "
+            text=f"{name}: needs {wet_edge.people(step.hands.least)} at once; "
             f"the job has {len(openings.hands)}",
         )
     slots = min(slots_of(step, unit.area_m2, count) for count in counts)
@@ -124,9 +130,13 @@ def _why_nowhere(openings: Openings, unit: Unit, air: Mask) -> Reason:
             starts &= bar.may_start
             if not starts.any():
                 return Reason(code=bar.code, text=f"{name}: {why_never(bar)}")
-    return Reason(
-        code="hands",
-        text=f"{name}: needs {step.hands.least} hands"
-        + (f", one with the skill {step.skill}," if step.skill else "")
-        + f" for {time} at once; they are never there together that long",
-    )
+    skill = f" with the skill {step.skill}" if step.skill else ""
+    if step.hands.least == 1:
+        text = f"needs a hand{skill} for {time}; none is ever there that long"
+    else:
+        one = f", one{skill}," if skill else ""
+        text = (
+            f"needs {wet_edge.people(step.hands.least)}{one} for {time} at once; they "
+            "are never there together that long"
+        )
+    return Reason(code="hands", text=f"{name}: {text}")

@@ -551,7 +551,7 @@ class _Planner:
                 air="the room air before any work",
             ),
             air=self._air_shown(air, None),
-            reasons=tuple(dict.fromkeys(reasons)),
+            reasons=tuple(conflict.told_short(dict.fromkeys(reasons))),
             notes=self._all_notes(process, air),
         )
 

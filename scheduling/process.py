@@ -6,7 +6,7 @@ the audit does not. ``process_of_job`` makes it.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Literal
@@ -205,17 +205,7 @@ def earliest_ends(process: Process) -> list[int]:
     n = len(process.axis)
     ends = [n + 1] * len(process.units)
     for unit in process.in_order:
-        low = unit.release
-        if unit.pinned is not None:
-            minute = process.axis.minute_of(unit.pinned.start)
-            low = max(low, process.axis.slot_from(minute))
-        for wait in process.before[unit.index]:
-            before = ends[wait.before]
-            if before > n:
-                low = n
-                break
-            # A later end may be ready no later: look at every end from here on.
-            low = max(low, int(wait.low[before - 1 :].min()))
+        low = earliest_start(process, unit, ends)
         best = n + 1
         for mode in unit.modes:
             starts = np.flatnonzero(mode.may_start[low:])
@@ -223,6 +213,21 @@ def earliest_ends(process: Process) -> list[int]:
                 best = min(best, low + int(starts[0]) + mode.slots)
         ends[unit.index] = best
     return ends
+
+
+def earliest_start(process: Process, unit: Unit, ends: Sequence[int]) -> int:
+    """The first slot that waits, gates and pins leave, by earliest ends so far."""
+    low = unit.release
+    if unit.pinned is not None:
+        minute = process.axis.minute_of(unit.pinned.start)
+        low = max(low, process.axis.slot_from(minute))
+    for wait in process.before[unit.index]:
+        before = ends[wait.before]
+        if before > len(process.axis):
+            return len(process.axis)
+        # A later end may be ready no later: look at every end from here on.
+        low = max(low, int(wait.low[before - 1 :].min()))
+    return low
 
 
 def open_needed_min(step: Step, surface: Surface, area_m2: float, hands: int) -> float:

@@ -22,6 +22,7 @@ from scheduling.problem import After, Job, Pin, Recipe, wait_of
 from scheduling.process import Process, Unit, Wait, called_step, dated_text, day_text
 from scheduling.rules import (
     Limits,
+    barred_for_ever,
     before_opening,
     gate_slot,
     kept_apart,
@@ -94,7 +95,11 @@ def make_process(
     )
     if process.impossible:
         return process
-    never = (*pins_too_early(process), *windows_never_met(process, days))
+    never = (
+        *pins_too_early(process),
+        *windows_never_met(process, days),
+        *barred_for_ever(process),
+    )
     return replace(process, impossible=never)
 
 

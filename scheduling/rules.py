@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from scheduling.bars import why_never
 from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.clock_tables import ClockTables, clear_stage
 from scheduling.done import Done, coats_done
@@ -38,6 +39,8 @@ from scheduling.process import (
     called,
     called_step,
     day_text,
+    earliest_ends,
+    earliest_start,
     surfaces_of,
 )
 from scheduling.working_time import SLOT_MIN, Axis
@@ -328,6 +331,28 @@ def windows_never_met(process: Process, days: int) -> Iterable[Reason]:
             if wait.code == "opens":
                 text = f"{text}, or the room opens to the public on a tacky size"
             yield Reason(code="window", text=f"{after.called}: {text}")
+
+
+def barred_for_ever(process: Process) -> Iterable[Reason]:
+    """Stints that come too late for a bar, were hands without limit: a tower struck."""
+    n, ends = len(process.axis), earliest_ends(process)
+    for unit in process.units:
+        low = earliest_start(process, unit, ends)
+        if ends[unit.index] <= n or low >= n:
+            continue  # what it waits for is never done: that is told there
+        for mode in unit.modes:
+            late = [
+                bar
+                for bar in mode.bars
+                if not (mode.unbarred & bar.may_start)[low:].any()
+            ]
+            if late and mode.unbarred[low:].any():
+                since = day_text(process.axis.start_of(low), process.job)
+                text = (
+                    f"ready for it on {since} at the earliest, and {why_never(late[0])}"
+                )
+                yield Reason(code=late[0].code, text=f"{unit.called}: {text}")
+                break
 
 
 # -- dates ---------------------------------------------------------------------------

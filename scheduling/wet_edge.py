@@ -88,7 +88,7 @@ def wet_edge(
     else:
         feasible = False
         why = (
-            f"Only {strip_m:.2f} m stays open for {_people(hands)}, under "
+            f"Only {strip_m:.2f} m stays open for {people(hands)}, under "
             f"{NARROWEST_M:g} m: add a hand, a slower medium, cooler or damper air, "
             "or a stop line."
         )
@@ -291,7 +291,8 @@ def _widest_m(width_m: float, stop_lines_m: tuple[float, ...]) -> float:
     return max(right - left for left, right in pairwise(edges))
 
 
-def _people(hands: int) -> str:
+def people(hands: int) -> str:
+    """ "one hand", "3 hands"."""
     return "one hand" if hands == 1 else f"{hands} hands"
 
 
