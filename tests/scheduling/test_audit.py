@@ -67,6 +67,15 @@ def test_a_coat_after_its_window_has_shut():
     assert broken_rules(job, stints) == {"window"}
 
 
+def test_work_before_the_plan_begins_or_that_ends_before_it_starts():
+    job = job_of((coat(),))
+    (only,) = sound(job)
+    later = replace(job, now=at(0, "10:00"))
+    assert broken_rules(later, (only,)) == {"past"}
+    turned = replace(only, start=only.end, end=only.start)
+    assert "past" in broken_rules(job, (turned,))
+
+
 def test_a_step_left_out_or_done_twice():
     job = job_of(TWO)
     stints = sound(job)
