@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from scheduling.placing import Placing
 from scheduling.plan import Reason
 from scheduling.process import (
     Process,
@@ -39,7 +38,7 @@ REASONS_TOLD = 4  # of each kind: what to change, not a list of all it stops
 TRIAL = Effort(budget=2.0)  # for each date left out on trial
 
 
-def finish_low(process: Process, placing: Placing | None = None) -> int:
+def finish_low(process: Process) -> int:
     """A slot before which no plan can have ended: longest path, and work over hands."""
     path = max(earliest_ends(process), default=0)
     n = len(process.axis)

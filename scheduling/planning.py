@@ -8,7 +8,7 @@ rounds.
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import isfinite
+from math import inf, isfinite
 
 from scheduling import conflict
 from scheduling.air_of_job import JobAir, air_hours, enveloped, job_air
@@ -29,7 +29,7 @@ from scheduling.placing import Placing, score
 from scheduling.plan import Bound, Late, Plan, Stint
 from scheduling.presence import presence
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
-from scheduling.process import Process
+from scheduling.process import Process, windows_to_save, with_windows_open
 from scheduling.process_of_job import make_process
 from scheduling.room_air import RoomAir
 from scheduling.solver import Effort, GoOn, Kept, Solved, solve
@@ -43,6 +43,7 @@ LOOK_DAYS = 84  # what is impossible in this many days is called so
 SEARCH_SHARE = 0.2  # of the effort, where no constructive order works
 # Above this many units the exact model no longer pays within the usual budget.
 MOST_UNITS = 220
+RESCUES_TRIED = 8  # Assumed: each costs a constructive plan
 KEYS_FROM = 80  # units; below that the exact model needs no help
 KEYS_SHARE = 0.25  # of the effort, before the exact model
 LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
@@ -118,11 +119,23 @@ def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Attempt:
-    """A process in one air and a constructive plan for it, if there is one."""
+    """A process in one air and a constructive plan for it, if there is one.
+
+    ``bounding`` is what no plan can beat: the process, with the windows open that a
+    rescue may save.
+    """
 
     process: Process
     placing: Placing | None
-    failed: str | None
+    failed: str | None = None
+    bounding: Process | None = None
+
+    @property
+    def judged(self) -> tuple[float, int]:
+        """Lateness and finish; smaller is better."""
+        if self.placing is None:
+            return inf, len(self.process.axis)
+        return score(self.process, self.placing).key()[:2]
 
 
 class _Planner:
@@ -246,16 +259,15 @@ class _Planner:
         axis = make_axis(self.job, origin, self.begin, self.days)
         tables = ClockTables(axis, wait_air, open_air, chance=self.chance)
         while True:
-            process = make_process(
-                self.job, axis, tables, at=self.at, days=self.days, rescued=self.rescued
-            )
+            process = self._process(tables, self.rescued)
             if process.impossible:
                 self._look_further(LOOK_DAYS)
-                return _Attempt(process=process, placing=None, failed=None)
+                return _Attempt(process=process, placing=None)
             greedy = Greedy(process)
             placing = greedy.best(self._issued(process), quick=quick)
             if placing is not None:
-                return _Attempt(process=process, placing=placing, failed=None)
+                found = _Attempt(process=process, placing=placing)
+                return found if quick else self._rescued_where_better(found, tables)
             failed = greedy.failed.id if greedy.failed is not None else None
             if failed is not None and self._can_rescue(process, failed):
                 continue
@@ -267,6 +279,35 @@ class _Planner:
                 windows = greedy.failed is not None and greedy.has_window(greedy.failed)
                 self._look_further(2 * FIRST_DAYS if windows else MOST_DAYS)
             return _Attempt(process=process, placing=placing, failed=failed)
+
+    def _rescued_where_better(self, found: _Attempt, tables: ClockTables) -> _Attempt:
+        """Windows given up one by one where a rescue makes dates or finish better."""
+        free = self._process(tables, frozenset()) if self.rescued else found.process
+        if not any(windows_to_save(free)):
+            return found
+        bounding = None if free.impossible else with_windows_open(free)
+        if len(found.process.units) > MOST_UNITS:
+            return replace(found, bounding=bounding)
+        for unit in list(windows_to_save(found.process))[:RESCUES_TRIED]:
+            rescued = self.rescued | {found.process.keys[unit.id]}
+            process = self._process(tables, rescued)
+            if process.impossible:
+                continue
+            placing = Greedy(process).best(self._issued(process))
+            other = _Attempt(process=process, placing=placing)
+            if placing is not None and other.judged < found.judged:
+                found, self.rescued = other, rescued
+        return replace(found, bounding=bounding)
+
+    def _process(self, tables: ClockTables, rescued: frozenset[str]) -> Process:
+        return make_process(
+            self.job,
+            tables.axis,
+            tables,
+            at=self.at,
+            days=self.days,
+            rescued=rescued,
+        )
 
     def _look_further(self, most: int) -> None:
         if self.days < most:
@@ -442,7 +483,7 @@ class _Planner:
         finish = max(
             (stint.end for stint in work), key=datetime.timestamp, default=None
         )
-        bound = self._bound(process, placing, solved, air_words)
+        bound = self._bound(attempt, placing, solved, air_words)
         late = self._late(process, stints)
         plan = Plan(
             job_sha256=job_sha256(self.job),
@@ -477,12 +518,13 @@ class _Planner:
         )
 
     def _bound(
-        self, process: Process, placing: Placing, solved: Solved, air_words: str
+        self, attempt: _Attempt, placing: Placing, solved: Solved, air_words: str
     ) -> Bound:
-        if not process.units:
+        process = attempt.bounding or attempt.process
+        if not attempt.process.units:
             return Bound(finish_not_before=None, proved=True, air=air_words)
-        low = conflict.finish_low(process, placing)
-        if solved.finish_low is not None:
+        low = conflict.finish_low(process)
+        if solved.finish_low is not None and attempt.bounding is None:
             low = max(low, solved.finish_low)
         finish = max(placed.end for placed in placing.values())
         low = Bounder(process).finish_low(low, finish)

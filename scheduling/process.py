@@ -6,8 +6,8 @@ the audit does not. ``process_of_job`` makes it.
 """
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Literal
 
@@ -213,6 +213,38 @@ def earliest_ends(process: Process) -> list[int]:
                 best = min(best, low + int(starts[0]) + mode.slots)
         ends[unit.index] = best
     return ends
+
+
+def windows_to_save(process: Process) -> Iterable[Unit]:
+    """Units whose window may be given up for the rescue that their recipe states."""
+    n = len(process.axis)
+    for unit in process.units:
+        closing = any((wait.high < n).any() for wait in process.before[unit.index])
+        if unit.kind == "work" and unit.step.rescue and (closing or unit.due < n):
+            yield unit
+
+
+def with_windows_open(process: Process) -> Process:
+    """The process as if no window that a rescue may save ever shut: a relaxation."""
+    n = len(process.axis)
+    saved = {unit.index for unit in windows_to_save(process)}
+
+    def opened(wait: Wait) -> Wait:
+        if wait.after not in saved:
+            return wait
+        return replace(wait, high=np.full_like(wait.high, n))
+
+    made = {id(wait): opened(wait) for wait in process.waits}
+    return replace(
+        process,
+        units=tuple(
+            replace(unit, due=n) if unit.index in saved else unit
+            for unit in process.units
+        ),
+        waits=tuple(made[id(wait)] for wait in process.waits),
+        before={u: tuple(made[id(w)] for w in ws) for u, ws in process.before.items()},
+        after={u: tuple(made[id(w)] for w in ws) for u, ws in process.after.items()},
+    )
 
 
 def earliest_start(process: Process, unit: Unit, ends: Sequence[int]) -> int:

@@ -113,6 +113,41 @@ def test_a_window_already_missed_is_saved_by_the_recipes_rescue():
     assert stint(plan, 1, "two").start == rescue.end
 
 
+SCUFF = Rescue(min_m2=2.4, stage=None)  # half an hour on 12.5 m2
+
+
+def afternoon(**more):
+    """A first coat may begin on Monday at 13:00; its window shuts that night."""
+    job = job_of((coat("one"), coat("two", **more)), materials=(paint(window=480.0),))
+    return replace(job, now=at(0, "13:00"))
+
+
+def test_a_window_is_given_up_where_its_rescue_ends_sooner():
+    # Kept, the window holds the first coat back until Tuesday at 08:00.
+    kept = planned(afternoon())
+    assert stint(kept, 1, "one").start == at(1, "08:00")
+    assert kept.finish == at(1, "14:00")
+    saved = planned(afternoon(rescue=SCUFF))
+    assert stint(saved, 1, "one").start == at(0, "13:00")
+    assert stint(saved, 1, "two", "rescue").start == at(1, "08:00")
+    assert saved.finish == at(1, "09:30")
+    assert saved.bound.finish_not_before <= saved.finish
+
+
+def test_a_rescue_that_takes_longer_than_waiting_is_not_chosen():
+    long = Rescue(min_m2=28.0, stage=None)  # nearly six hours
+    plan = planned(afternoon(rescue=long))
+    assert plan.finish == at(1, "14:00")
+    assert [s.kind for s in plan.stints] == ["work", "work"]
+
+
+def test_the_bound_of_a_plan_that_keeps_its_window_counts_a_rescue_as_possible():
+    # 08:00 today: both coats fit one day, and no rescue could make it sooner.
+    day = replace(afternoon(rescue=SCUFF), now=at(0, "08:00"))
+    plan = planned(day)
+    assert (plan.finish, plan.bound.proved) == (at(0, "14:00"), True)
+
+
 def test_without_a_rescue_a_missed_window_is_no_plan_and_says_why():
     job = job_of((coat("one"), coat("two")), materials=(paint(window=480.0),))
     old = CoatFactory(
