@@ -157,7 +157,7 @@ class _About(StintLines):
         if stint.kind == "work":
             lines += self.mix()
         if not self.done:
-            lines += [*self.open_for(), *self.test_first()]
+            lines += [*self.open_for(), *self.air(), *self.test_first()]
             lines.append(f"Why then: {stint.reason.text}")
         lines += self._then(waits)
         return self._facts(

@@ -15,8 +15,10 @@ from jobs.calendar_words import (
     span_text,
     time_between,
 )
+from jobs.care_words import care_text
 from scheduling import plan, problem
 from scheduling.readiness import TESTS
+from scheduling.room_care import care_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +101,11 @@ class StintLines:
             return []
         minutes = time_between(self.stint.end, early) // timedelta(minutes=1)
         return [f"Stays open at least {minutes} min"]
+
+    def air(self) -> list[str]:
+        """How the room is kept while the coat is open and while it dries."""
+        text = care_text(care_of(self.job, self.stint), self.zone)
+        return [f"Air: {text}"] if text else []
 
     def test_first(self) -> list[str]:
         """What to try on the coat below."""

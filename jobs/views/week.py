@@ -13,6 +13,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from jobs import actions
 from jobs.calendar_words import names_in
+from jobs.care_words import next_care
 from jobs.models import Plan
 from jobs.queries import (
     coats_logged_since,
@@ -183,6 +184,8 @@ def _week_context(
 
     days = table_days(job, plan, page, visit.zone, visit.now)
     past_days = sum(day.past for day in days)
+    today = visit.now.astimezone(visit.zone).date()
+    care_day, care = next_care(job, plan, page.days, today, visit.zone)
     all_days = past_days == len(days) or visit.request.GET.get("past") == "all"
     return {
         "drawing": draw_week(
@@ -198,6 +201,8 @@ def _week_context(
         "past_days": 0 if all_days else past_days,
         "all_days": all_days,
         "shown_from": page.first.isoformat(),
+        "care_day": care_day,
+        "care": care,
         "weeks": [
             WeekLink(
                 name=_days(week),

@@ -61,6 +61,8 @@ def test_work_says_step_place_clock_hands_mix_test_and_why() -> None:
         # 5 m x 2.5 m at 10 m2 a litre
         "Mix: Umber glaze, by parts colour 1 : medium 4, about 1.2 l for 12.5 m²",
         "Stays open at least 21 min",
+        "Air: Fans off, windows shut until 14:00; then a fan on low, across and not at "
+        "it, windows ajar where it is drier outdoors until Sun 02:30",
         "Test first: Thumb press and quarter twist: no mark; sands to powder",
         "Why then: Base white is hard at 11:00.",
     ]
