@@ -88,6 +88,7 @@ class _Audit:
             self.room_heads(),
             self.one_at_a_wall(),
             self.waits_and_windows(),
+            self.rescues(),
             self.top_before_bottom(),
             self.kept_apart(),
             self.air_allows(),
@@ -356,9 +357,38 @@ class _Audit:
         again = self._laid(rescue)
         laid = self._how(surface, again)
         yield from self._gate(stint, surface, before, laid, stage or "", rescue.end)
-        for end in self._ends(surface, before, stint.section):
-            if rescue.start < end - JOT:
-                yield Violation("wait", rescue.id, f"{before.id} ends {end}")
+
+    def rescues(self) -> Iterable[Violation]:
+        """A rescue is stated, takes its time, and lies on a coat that bears it."""
+        for stint in self.stints:
+            if stint.kind != "rescue":
+                continue
+            surface, step = self._what(stint)
+            recipe = self.job.recipe(surface.recipe)
+            wait = wait_of(recipe, step, self.materials)
+            if wait is None or step.rescue is None:
+                yield Violation("rescue", stint.id, f"{step.id} states none")
+                continue
+            area = surface.area_m2 * self._section_share(surface, stint.section)
+            hands = max(len(stint.hands), 1)
+            need = timedelta(minutes=area * step.rescue.min_m2 / hands)
+            if self._worked(stint) < need - JOT:
+                text = f"{self._worked(stint)} for {need} of work"
+                yield Violation("rescue", stint.id, text)
+            before = recipe.step(wait.step)
+            laid = self._how(surface, before)
+            for end in self._ends(surface, before, stint.section):
+                opens: datetime | None = end
+                if wait.stage and before.material is not None:
+                    coat = self.materials[before.material]
+                    moments = self._clock(
+                        surface, coat, laid, wait.stage, end, self.wait_air
+                    )
+                    # Never safely ready: then the likely moment has to do.
+                    opens = moments[2] or moments[1] or end
+                if opens is not None and stint.start < opens - JOT:
+                    text = f"{before.id} reaches {wait.stage or 'its end'} at {opens}"
+                    yield Violation("rescue", stint.id, text)
 
     def top_before_bottom(self) -> Iterable[Violation]:
         """In a room, coats below wait until the work above has ended."""

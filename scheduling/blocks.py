@@ -14,13 +14,21 @@ Block = Mapping[int, int]  # a unit and its start after that of the first unit
 
 
 def fixed_blocks(process: Process) -> Sequence[Block]:
-    """Every unit in one block, most alone; a block's first unit has distance 0."""
+    """Every unit in one block, most alone; a block's first unit has distance 0.
+
+    Rescues that may not be done are in none, and waits that may not hold bind nothing.
+    """
+    savers = {choice.saver for choice in process.choices}
     tested = {wait.after for wait in process.waits if wait.test.any()}
     blocks: list[dict[int, int]] = []
     place: dict[int, dict[int, int]] = {}
     for unit in process.in_order:
+        if unit.index in savers:
+            continue
         mine: dict[int, int] = {unit.index: 0}
         for wait in process.before[unit.index]:
+            if wait.saver is not None or wait.before in savers:
+                continue
             before = process.units[wait.before]
             ends = place[wait.before]
             distance = _distance(before, wait)

@@ -15,6 +15,7 @@ from scheduling.process import (
     day_text,
     earliest_ends,
     minutes_text,
+    only_units,
 )
 from scheduling.solver import Effort, solve
 from scheduling.working_time import SLOT_MIN
@@ -170,7 +171,7 @@ def _infeasible(process: Process, dates: Sequence[int], budget: float) -> bool:
         (int(np.flatnonzero(p.late_min <= 0)[-1]) + 2 for p in kept), default=1
     )
     units = _needed(trial, {p.unit for p in kept})
-    trial = _only(trial, units)
+    trial = only_units(trial, units)
     horizon = min(len(process.axis), latest)
     return (
         solve(trial, None, effort=Effort(budget=budget), horizon=horizon).outcome
@@ -190,39 +191,6 @@ def _needed(process: Process, last: set[int]) -> set[int]:
     return needed
 
 
-def _only(process: Process, units: set[int]) -> Process:
-    """The process cut to some units; what else is to be done only takes room."""
-    order = sorted(units)
-    place = {old: new for new, old in enumerate(order)}
-    waits = tuple(
-        replace(w, before=place[w.before], after=place[w.after])
-        for w in process.waits
-        if w.before in units and w.after in units
-    )
-    return replace(
-        process,
-        units=tuple(replace(process.units[u], index=place[u]) for u in order),
-        waits=waits,
-        loads=tuple(
-            replace(
-                load,
-                demand={place[u]: load.demand[u] for u in order if u in load.demand},
-            )
-            for load in process.loads
-        ),
-        aparts=tuple(
-            replace(a, maker=place[a.maker], coat=place[a.coat])
-            for a in process.aparts
-            if a.maker in units and a.coat in units
-        ),
-        promises=tuple(
-            replace(p, unit=place[p.unit]) for p in process.promises if p.unit in units
-        ),
-        before={n: tuple(w for w in waits if w.after == n) for n in place.values()},
-        after={n: tuple(w for w in waits if w.before == n) for n in place.values()},
-    )
-
-
 def _wish_text(process: Process, promise: Promise) -> str:
     wish = promise.wish
     names = {room.id: room.name or room.id for room in process.job.rooms}
@@ -235,7 +203,9 @@ def _wish_text(process: Process, promise: Promise) -> str:
 
 
 def _hands_reason(process: Process, last: set[int], latest: int) -> Reason:
-    units = [process.units[number] for number in sorted(_needed(process, last))]
+    may = {choice.saver for choice in process.choices}  # be left out
+    needed = sorted(_needed(process, last) - may)
+    units = [process.units[number] for number in needed]
     work = sum(_least_work(unit, one=False) for unit in units) * SLOT_MIN
     there = sum(int(hand.there[:latest].sum()) for hand in process.hands) * SLOT_MIN
     crew = max((unit.modes[0].hands for unit in units if unit.modes), default=1)

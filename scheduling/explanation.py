@@ -84,6 +84,29 @@ class Explainer:
         return {unit.index: self._reason(unit) for unit in self.process.units}
 
     def _reason(self, unit: Unit) -> Reason:
+        reason = self._held(unit)
+        saves = self._saves(unit) if unit.kind == "rescue" else ""
+        return replace(reason, text=f"{reason.text} {saves}") if saves else reason
+
+    def _saves(self, unit: Unit) -> str:
+        """Which window a rescue makes good, and when that shuts."""
+        slots = [] if unit.shuts is None else [unit.shuts]
+        for wait in self.process.before[unit.index]:
+            if wait.missed is not None:
+                slots.append(int(wait.missed[self.placing[wait.before].last]))
+        shuts = min(slots, default=len(self.axis))
+        if shuts >= len(self.axis):
+            return ""
+        if shuts < 0:
+            return "The window of the coat before has shut."
+        minute = float(self.axis.minute[shuts])
+        return (
+            f"The window of the coat before lets work begin until {self._day(minute)}; "
+            "no plan was found that meets it, or none as good."
+        )
+
+    def _held(self, unit: Unit) -> Reason:
+        """The one thing that holds a unit."""
         placed = self.placing[unit.index]
         if unit.pinned is not None:
             when = day_text(unit.pinned.start, self.process.job)

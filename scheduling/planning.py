@@ -8,7 +8,8 @@ rounds.
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import inf, isfinite
+from math import isfinite
+from typing import Literal
 
 from scheduling import conflict
 from scheduling.air_of_job import JobAir, air_hours, enveloped, job_air
@@ -29,8 +30,9 @@ from scheduling.placing import Placing, score
 from scheduling.plan import Bound, Late, Plan, Stint
 from scheduling.presence import presence
 from scheduling.problem import AirControl, AirHour, Coat, GivenAir, Job
-from scheduling.process import Process, windows_to_save, with_windows_open
+from scheduling.process import Process
 from scheduling.process_of_job import make_process
+from scheduling.rescues import Settled, by_trying, carried, relaxed, settled
 from scheduling.room_air import RoomAir
 from scheduling.solver import Effort, GoOn, Kept, Solved, solve
 from scheduling.stints import asked_moment, make_stints, planned_coats
@@ -43,7 +45,6 @@ LOOK_DAYS = 84  # what is impossible in this many days is called so
 SEARCH_SHARE = 0.2  # of the effort, where no constructive order works
 # Above this many units the exact model no longer pays within the usual budget.
 MOST_UNITS = 220
-RESCUES_TRIED = 8  # Assumed: each costs a constructive plan
 KEYS_FROM = 80  # units; below that the exact model needs no help
 KEYS_SHARE = 0.25  # of the effort, before the exact model
 LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
@@ -121,21 +122,19 @@ def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
 class _Attempt:
     """A process in one air and a constructive plan for it, if there is one.
 
-    ``bounding`` is what no plan can beat: the process, with the windows open that a
-    rescue may save.
+    ``offered`` leaves open which windows are given up for a rescue; None: nothing to
+    choose.
     """
 
     process: Process
     placing: Placing | None
     failed: str | None = None
-    bounding: Process | None = None
+    offered: Process | None = None
 
     @property
-    def judged(self) -> tuple[float, int]:
-        """Lateness and finish; smaller is better."""
-        if self.placing is None:
-            return inf, len(self.process.axis)
-        return score(self.process, self.placing).key()[:2]
+    def for_bounds(self) -> Process:
+        """What a bound must hold for: any choice of rescues."""
+        return self.process if self.offered is None else relaxed(self.offered)
 
 
 class _Planner:
@@ -160,7 +159,7 @@ class _Planner:
                 "Planned so that each wait by itself is over, and each open time and "
                 f"window still open, in {asked_text(chance)}."
             )
-        self.rescued: frozenset[str] = frozenset()
+        self.rescued = self._rescued_before()
 
     def plan(self) -> Plan:
         while True:
@@ -175,8 +174,7 @@ class _Planner:
             return self._plan_with_water()
         air = self._air(())
         words = "the given air" if self._all_given() else "the room air forecast"
-        attempt = self._attempt(air.surfaces)
-        placing, solved = self._improve(attempt)
+        attempt, placing, solved = self._improve(self._attempt(air.surfaces))
         if placing is None:
             return self._no_plan(attempt, solved, air)
         return self._finished(attempt, placing, solved, air, words)
@@ -194,8 +192,7 @@ class _Planner:
             attempt = self._attempt(rounds[-1].surfaces, quick=True)
         damp = enveloped(rounds, dampest=True)
         dry = enveloped(rounds, dampest=False)
-        attempt = self._attempt(damp, dry)
-        placing, solved = self._improve(attempt)
+        attempt, placing, solved = self._improve(self._attempt(damp, dry))
         words = f"the dampest room air of {len(rounds)} rounds (driest for open times)"
         shown = replace(rounds[-1], surfaces=damp, rooms=self._rooms(damp, rounds[-1]))
         if placing is None:
@@ -260,46 +257,45 @@ class _Planner:
         tables = ClockTables(axis, wait_air, open_air, chance=self.chance)
         while True:
             process = self._process(tables, self.rescued)
+            made = _Attempt(process=process, placing=None)
             if process.impossible:
                 self._look_further(LOOK_DAYS)
-                return _Attempt(process=process, placing=None)
+                return made
             greedy = Greedy(process)
             placing = greedy.best(self._issued(process), quick=quick)
+            if placing is not None and quick:
+                return replace(made, placing=placing)
             if placing is not None:
-                found = _Attempt(process=process, placing=placing)
-                return found if quick else self._rescued_where_better(found, tables)
+                return self._offering(replace(made, placing=placing), tables)
             failed = greedy.failed.id if greedy.failed is not None else None
             if failed is not None and self._can_rescue(process, failed):
                 continue
-            placing = self._searched(process)
+            made = replace(self._offering(made, tables), failed=failed)
+            made = self._searched(made)
+            placing = made.placing
             if placing is None:
                 if any(conflict.gates_beyond(process)):
                     self._look_further(MOST_DAYS)
                 # Time heals a want of hands; a window missed at first is missed later.
                 windows = greedy.failed is not None and greedy.has_window(greedy.failed)
                 self._look_further(2 * FIRST_DAYS if windows else MOST_DAYS)
-            return _Attempt(process=process, placing=placing, failed=failed)
+            return made
 
-    def _rescued_where_better(self, found: _Attempt, tables: ClockTables) -> _Attempt:
-        """Windows given up one by one where a rescue makes dates or finish better."""
-        free = self._process(tables, frozenset()) if self.rescued else found.process
-        if not any(windows_to_save(free)):
-            return found
-        bounding = None if free.impossible else with_windows_open(free)
-        if len(found.process.units) > MOST_UNITS:
-            return replace(found, bounding=bounding)
-        for unit in list(windows_to_save(found.process))[:RESCUES_TRIED]:
-            rescued = self.rescued | {found.process.keys[unit.id]}
-            process = self._process(tables, rescued)
-            if process.impossible:
-                continue
-            placing = Greedy(process).best(self._issued(process))
-            other = _Attempt(process=process, placing=placing)
-            if placing is not None and other.judged < found.judged:
-                found, self.rescued = other, rescued
-        return replace(found, bounding=bounding)
+    def _offering(self, attempt: _Attempt, tables: ClockTables) -> _Attempt:
+        """The attempt with what rescues it could choose."""
+        steps = [step for recipe in self.job.recipes for step in recipe.steps]
+        if not any(step.rescue is not None for step in steps):
+            return attempt
+        offered = self._process(tables, frozenset(), offered=True)
+        usable = bool(offered.choices) and not offered.impossible
+        if usable and attempt.placing is not None:
+            start = carried(attempt.placing, attempt.process, offered)
+            usable = start is not None
+        return replace(attempt, offered=offered if usable else None)
 
-    def _process(self, tables: ClockTables, rescued: frozenset[str]) -> Process:
+    def _process(
+        self, tables: ClockTables, rescued: frozenset[str], *, offered: bool = False
+    ) -> Process:
         return make_process(
             self.job,
             tables.axis,
@@ -307,20 +303,35 @@ class _Planner:
             at=self.at,
             days=self.days,
             rescued=rescued,
+            offered=offered,
+        )
+
+    def _rescued_before(self) -> frozenset[str]:
+        """The windows that the earlier plan gives up from now on, as parts' keys."""
+        if self.previous is None:
+            return frozenset()
+        return frozenset(
+            "/".join(filter(None, (s.surface, s.step, s.section, "work")))
+            for s in self.previous.stints
+            if s.kind == "rescue" and s.start >= self.at
         )
 
     def _look_further(self, most: int) -> None:
         if self.days < most:
             raise _TooFewDays
 
-    def _searched(self, process: Process) -> Placing | None:
+    def _searched(self, attempt: _Attempt) -> _Attempt:
         """Where the constructive orders all fail, whatever a short search finds."""
+        process = attempt.offered or attempt.process
         if self.days > LOOK_DAYS or len(process.units) > MOST_UNITS // 2:
-            return None
+            return attempt
         effort = replace(self.effort, budget=self.effort.budget * SEARCH_SHARE)
         if effort.seconds is not None:
             effort = replace(effort, seconds=effort.seconds * SEARCH_SHARE)
-        return solve(process, None, effort=effort, aims=("finish",)).placing
+        placing = solve(process, None, effort=effort, aims=("finish",)).placing
+        if placing is None or attempt.offered is None:
+            return replace(attempt, placing=placing)
+        return _chosen(attempt, settled(attempt.offered, placing))
 
     def _can_rescue(self, process: Process, unit_id: str) -> bool:
         """Give up the window of a unit that found no place inside it."""
@@ -365,14 +376,15 @@ class _Planner:
                 kept[unit.index] = Kept(day, hands, slot)
         return kept
 
-    def _improve(self, attempt: _Attempt) -> tuple[Placing | None, Solved]:
+    def _improve(self, attempt: _Attempt) -> tuple[_Attempt, Placing | None, Solved]:
         """The best plan the effort finds; without one, what is known of that."""
         process, start = attempt.process, attempt.placing
         none = Solved(outcome="unknown", placing=None, finish_low=None, proved=False)
         if process.impossible:
-            return None, replace(none, outcome="infeasible", proved=True)
+            return attempt, None, replace(none, outcome="infeasible", proved=True)
         if not process.units:
-            return start, none if start is None else replace(none, placing=start)
+            solved = none if start is None else replace(none, placing=start)
+            return attempt, start, solved
         kept = self._kept(process)
         big = len(process.units) > KEYS_FROM
         effort, go_on = self.effort, self._watcher(process)
@@ -380,6 +392,9 @@ class _Planner:
         if start is not None:
             if isfinite(score(process, start).late):
                 self._tell("A first plan stands", process, start)
+            if not kept:
+                attempt = self._with_rescues(attempt, start, go_on)
+                process, start = attempt.process, attempt.placing or start
             if big and not kept:
                 start, effort = self._by_keys(process, start, go_on)
             horizon = self._horizon(process, start)
@@ -388,25 +403,45 @@ class _Planner:
                 horizon = min(len(process.axis), 2 * horizon)
         if len(process.units) > MOST_UNITS or effort.budget <= 0:
             self.notes.extend(_unheard(process))
-            return start, replace(
-                none, outcome="unknown" if start is None else "found", placing=start
-            )
+            outcome: Literal["found", "unknown"] = "found" if start else "unknown"
+            return attempt, start, replace(none, outcome=outcome, placing=start)
+        offered = attempt.offered
+        hint = start
+        if offered is not None and start is not None:
+            hint = carried(start, process, offered)
         solved = solve(
-            process,
-            start,
+            offered or process,
+            hint,
             effort=effort,
-            kept=kept,
+            kept=None if kept is None else self._kept(offered or process),
             horizon=horizon,
-            spans=Bounder(process).spans(horizon) if big else None,
+            spans=Bounder(attempt.for_bounds).spans(horizon) if big else None,
             go_on=go_on,
         )
-        found = solved.placing or start
+        if offered is not None and solved.placing is not None:
+            attempt = _chosen(attempt, settled(offered, solved.placing))
+            process, found = attempt.process, attempt.placing
+        else:
+            found = solved.placing or start
         if found is not None and not kept:
             drawn = Greedy(process).drawn_forward(found)
             now, then = presence(process, found), presence(process, drawn)
             if then.asked <= now.asked:
                 found = drawn
-        return found, solved
+        return attempt, found, solved
+
+    def _with_rescues(
+        self, attempt: _Attempt, start: Placing, go_on: GoOn | None
+    ) -> _Attempt:
+        """The attempt with rescues made where a constructive plan is better for it."""
+        if attempt.offered is None:
+            return attempt
+        best = by_trying(
+            Settled(process=attempt.process, placing=start),
+            attempt.offered,
+            lambda: go_on is None or go_on(None),
+        )
+        return _chosen(attempt, best)
 
     def _horizon(self, process: Process, start: Placing) -> int:
         """The slot after a plan, or some days more where a date may be worth it."""
@@ -520,11 +555,11 @@ class _Planner:
     def _bound(
         self, attempt: _Attempt, placing: Placing, solved: Solved, air_words: str
     ) -> Bound:
-        process = attempt.bounding or attempt.process
-        if not attempt.process.units:
+        process = attempt.for_bounds
+        if not process.units:
             return Bound(finish_not_before=None, proved=True, air=air_words)
         low = conflict.finish_low(process)
-        if solved.finish_low is not None and attempt.bounding is None:
+        if solved.finish_low is not None:
             low = max(low, solved.finish_low)
         finish = max(placed.end for placed in placing.values())
         low = Bounder(process).finish_low(low, finish)
@@ -579,7 +614,7 @@ class _Planner:
     def _no_plan(self, attempt: _Attempt, solved: Solved, air: JobAir) -> Plan:
         process = attempt.process
         reasons = process.impossible or conflict.why_no_plan(
-            process,
+            attempt.offered or process,
             attempt.failed if attempt.placing is None else None,
             self.effort,
         )
@@ -596,6 +631,10 @@ class _Planner:
             reasons=tuple(conflict.told_short(dict.fromkeys(reasons))),
             notes=self._all_notes(process, air),
         )
+
+
+def _chosen(attempt: _Attempt, best: Settled) -> _Attempt:
+    return replace(attempt, process=best.process, placing=best.placing)
 
 
 def _unheard(process: Process) -> Iterable[str]:

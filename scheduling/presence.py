@@ -51,17 +51,19 @@ class Presence:
 
 
 def presence(process: Process, placing: Placing) -> Presence:
-    """Count a complete placing; a stint over several days counts on each of them."""
+    """Count a complete placing; a stint over several days counts on each of them.
+
+    A unit that stands nowhere is a rescue not done.
+    """
     hands: set[tuple[int, int]] = set()
     rooms: set[tuple[str, int]] = set()
-    for unit in process.units:
+    placed_units = [unit for unit in process.units if unit.index in placing]
+    for unit in placed_units:
         placed = placing[unit.index]
         for day in set(process.axis.day[placed.start : placed.end].tolist()):
             hands |= {(hand, day) for hand in placed.hands}
             rooms.add((unit.surface.room, day))
-    off = sum(
-        _off_hours(process.axis, row, placing[row.index]) for row in process.units
-    )
+    off = sum(_off_hours(process.axis, row, placing[row.index]) for row in placed_units)
     return Presence(hands_on=frozenset(hands), rooms_on=frozenset(rooms), off_hours=off)
 
 

@@ -6,7 +6,7 @@ the audit does not. ``process_of_job`` makes it.
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Literal
@@ -79,6 +79,7 @@ class Unit:
     pinned: Pin | None = None
     logged: "Logged | None" = None  # what of the log lets go last
     lead: int | None = None  # the hand, by number, that must be one of those at it
+    shuts: int | None = None  # a rescue: last slot that a logged coat's window leaves
 
     @property
     def rank(self) -> int:
@@ -111,6 +112,9 @@ class Wait:
 
     ``test[l]`` asks for a test first. ``stage`` "" is a plain order. ``ready_min[l]``
     is the minute behind ``low[l]``, whoever is there then; None: the slot's own.
+    ``saver`` names a rescue that may be done or not: the wait then holds only where
+    that is so (``saved``) or only where it is not. A wait of a rescue itself knows in
+    ``missed`` the last slots of the window that is given up.
     """
 
     before: int
@@ -121,6 +125,21 @@ class Wait:
     test: Mask
     ready_min: NDArray[np.float64] | None = None
     code: str = "wait"
+    saver: int | None = None
+    saved: bool = False
+    missed: Ints | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """A rescue that may be done or not, and the unit that it makes free of a window.
+
+    ``due`` is the last slot that a logged coat's window leaves the unit without it.
+    """
+
+    saver: int
+    unit: int
+    due: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -186,6 +205,7 @@ class Process:
     keys: Mapping[str, str]  # a unit's id -> its name for ``rescued``
     before: Mapping[int, tuple[Wait, ...]] = field(default_factory=dict)
     after: Mapping[int, tuple[Wait, ...]] = field(default_factory=dict)
+    choices: tuple[Choice, ...] = ()  # only the exact model knows how to decide them
 
     @property
     def in_order(self) -> list[Unit]:
@@ -215,35 +235,48 @@ def earliest_ends(process: Process) -> list[int]:
     return ends
 
 
-def windows_to_save(process: Process) -> Iterable[Unit]:
-    """Units whose window may be given up for the rescue that their recipe states."""
-    n = len(process.axis)
-    for unit in process.units:
-        closing = any((wait.high < n).any() for wait in process.before[unit.index])
-        if unit.kind == "work" and unit.step.rescue and (closing or unit.due < n):
-            yield unit
-
-
-def with_windows_open(process: Process) -> Process:
-    """The process as if no window that a rescue may save ever shut: a relaxation."""
-    n = len(process.axis)
-    saved = {unit.index for unit in windows_to_save(process)}
-
-    def opened(wait: Wait) -> Wait:
-        if wait.after not in saved:
-            return wait
-        return replace(wait, high=np.full_like(wait.high, n))
-
-    made = {id(wait): opened(wait) for wait in process.waits}
+def only_units(process: Process, units: set[int]) -> Process:
+    """The process cut to some units; what else is to be done only takes room."""
+    order = sorted(units)
+    place = {old: new for new, old in enumerate(order)}
+    waits = tuple(
+        replace(
+            w,
+            before=place[w.before],
+            after=place[w.after],
+            saver=None if w.saver is None else place[w.saver],
+        )
+        for w in process.waits
+        if w.before in units and w.after in units
+    )
+    left = [process.units[u] for u in order]
     return replace(
         process,
-        units=tuple(
-            replace(unit, due=n) if unit.index in saved else unit
-            for unit in process.units
+        keys={unit.id: process.keys[unit.id] for unit in left},
+        units=tuple(replace(process.units[u], index=place[u]) for u in order),
+        waits=waits,
+        loads=tuple(
+            replace(
+                load,
+                demand={place[u]: load.demand[u] for u in order if u in load.demand},
+            )
+            for load in process.loads
         ),
-        waits=tuple(made[id(wait)] for wait in process.waits),
-        before={u: tuple(made[id(w)] for w in ws) for u, ws in process.before.items()},
-        after={u: tuple(made[id(w)] for w in ws) for u, ws in process.after.items()},
+        aparts=tuple(
+            replace(a, maker=place[a.maker], coat=place[a.coat])
+            for a in process.aparts
+            if a.maker in units and a.coat in units
+        ),
+        promises=tuple(
+            replace(p, unit=place[p.unit]) for p in process.promises if p.unit in units
+        ),
+        choices=tuple(
+            replace(c, saver=place[c.saver], unit=place[c.unit])
+            for c in process.choices
+            if c.unit in units
+        ),
+        before={n: tuple(w for w in waits if w.after == n) for n in place.values()},
+        after={n: tuple(w for w in waits if w.before == n) for n in place.values()},
     )
 
 
@@ -254,6 +287,8 @@ def earliest_start(process: Process, unit: Unit, ends: Sequence[int]) -> int:
         minute = process.axis.minute_of(unit.pinned.start)
         low = max(low, process.axis.slot_from(minute))
     for wait in process.before[unit.index]:
+        if wait.saver == wait.before:
+            continue  # a rescue that may not be done holds nothing back
         before = ends[wait.before]
         if before > len(process.axis):
             return len(process.axis)

@@ -7,8 +7,6 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
-import numpy as np
-
 from scheduling.clock_tables import ClockTables
 from scheduling.done import Done, coats_done
 from scheduling.ground import laid_on
@@ -19,7 +17,15 @@ from scheduling.parts import Part, parts_of, steps_left
 from scheduling.pins import pins_on, pins_too_early, why_not_there
 from scheduling.plan import Reason
 from scheduling.problem import After, Job, Pin, Recipe, wait_of
-from scheduling.process import Process, Unit, Wait, called_step, dated_text, day_text
+from scheduling.process import (
+    Choice,
+    Process,
+    Unit,
+    Wait,
+    called_step,
+    dated_text,
+    day_text,
+)
 from scheduling.rules import (
     Limits,
     barred_for_ever,
@@ -37,6 +43,7 @@ from scheduling.rules import (
     wait_between,
     window_shut,
     windows_never_met,
+    without_window,
 )
 from scheduling.working_time import Axis
 
@@ -51,13 +58,16 @@ def make_process(
     at: datetime,
     days: int,
     rescued: frozenset[str] = frozenset(),
+    offered: bool = False,
 ) -> Process:
     """Units, waits and rules of a job from ``at`` on, ``days`` days ahead.
 
-    ``rescued`` names units whose window is given up: their rescue is planned.
+    ``rescued`` names units whose window is given up: their rescue is planned. With
+    ``offered`` it is left open for each window that a rescue could save whether it is.
     """
     openings = openings_of(job, axis, tables, at=at, days=days)
-    draft = _Draft(openings, tables, rescued, leads_of(openings))
+    leads = leads_of(openings)
+    draft = _Draft(openings, tables, rescued, leads, offered)
     draft.notes += draft.leads.notes
     draft.notes += tacky_at_opening(openings, tables)
     for surface in job.surfaces:
@@ -92,6 +102,7 @@ def make_process(
         keys=dict(zip(names, (unit.id for unit in draft.units), strict=True)),
         before=_by_unit(units, waits, "after"),
         after=_by_unit(units, waits, "before"),
+        choices=tuple(draft.choices),
     )
     if process.impossible:
         return process
@@ -111,6 +122,8 @@ class _Draft:
     tables: ClockTables
     rescued: frozenset[str]
     leads: Leads
+    offered: bool = False
+    choices: list[Choice] = field(default_factory=list)
     units: list[Unit] = field(default_factory=list)
     waits: list[Wait] = field(default_factory=list)
     places: dict[tuple[str, str], list[Unit]] = field(default_factory=dict)
@@ -126,8 +139,14 @@ class _Draft:
         limits = logged_limits(self.openings, self.tables, recipe, part, done)
         place = self.places.setdefault((part.surface.id, part.step.id), [])
         closed = limits.due < limits.release
-        missed = closed or part.key in self.rescued
-        if wait is not None and part.step.rescue is not None and missed:
+        given_up = part.key in self.rescued and not self.offered
+        missed = closed or given_up
+        chosen = None
+        if wait is not None and part.step.rescue is not None and not missed:
+            chosen = self._with_choice(recipe, part, wait, limits)
+        if chosen is not None:
+            unit = chosen
+        elif wait is not None and part.step.rescue is not None and missed:
             unit = self._after_rescue(recipe, part, wait, limits)
         else:
             if closed:
@@ -155,14 +174,41 @@ class _Draft:
             if part.section is None or earlier.section in (None, part.section)
         ]
 
-    def _wait(self, before: Unit, after: Unit, stage: str) -> None:
+    def _wait(
+        self,
+        before: Unit,
+        after: Unit,
+        stage: str,
+        *,
+        saver: int | None = None,
+        saved: bool = False,
+    ) -> Wait:
         wait = wait_between(self._axis, self.tables, before, after, stage)
-        self.waits.append(before_opening(self.openings, before, after, wait))
+        wait = before_opening(self.openings, before, after, wait)
+        self.waits.append(replace(wait, saver=saver, saved=saved))
+        return wait
 
     def _after_rescue(
         self, recipe: Recipe, part: Part, wait: After, limits: Limits
     ) -> Unit:
         """The part behind what saves its window: a scuff, or the earlier coat again."""
+        assert part.step.rescue is not None  # noqa: S101 - asked by the caller
+        saver = self._saver(recipe, part, wait, limits)
+        gates = gate_slot(self._axis, part.surface)
+        unit = self._add(part, Limits(release=gates, due=len(self._axis)))
+        self._wait(saver, unit, part.step.rescue.stage or "")
+        return unit
+
+    def _saver(
+        self,
+        recipe: Recipe,
+        part: Part,
+        wait: After,
+        limits: Limits,
+        *,
+        optional: bool = False,
+    ) -> Unit:
+        """The rescue before a part, behind the coats whose window is given up."""
         step, rescue, n = part.step, part.step.rescue, len(self._axis)
         assert rescue is not None  # noqa: S101 - asked by the caller
         saving = replace(
@@ -175,23 +221,52 @@ class _Draft:
             wet=False,
             makes=(),
             coat=recipe.step(wait.step).coat,
+            prefers=None,
         )
         saver = self._add(
             replace(part, step=saving, kind="rescue"),
             replace(limits, due=n, test_first=False),
+            shuts=limits.due if limits.due < n else None,
         )
+        number = saver.index if optional else None
         for earlier in self._under(part, wait):
-            waiting = wait_between(self._axis, self.tables, earlier, saver, wait.stage)
-            free = np.full(n, n, dtype=np.int64)
-            no_test = np.zeros(n, dtype=bool)
-            waiting = replace(waiting, high=free, test=no_test)
-            self.waits.append(before_opening(self.openings, earlier, saver, waiting))
-        gates = gate_slot(self._axis, part.surface)
-        unit = self._add(part, Limits(release=gates, due=n))
-        self._wait(saver, unit, rescue.stage or "")
+            window = wait_between(self._axis, self.tables, earlier, saver, wait.stage)
+            untested = without_window(self._axis, window)
+            waiting = before_opening(self.openings, earlier, saver, untested)
+            missed = window.high if (window.high < n).any() else None
+            self.waits.append(
+                replace(waiting, saver=number, saved=optional, missed=missed)
+            )
+        return saver
+
+    def _with_choice(
+        self, recipe: Recipe, part: Part, wait: After, limits: Limits
+    ) -> Unit | None:
+        """The part with a rescue before it that may be done or not.
+
+        None where nothing is offered, no window can shut, or nobody could do it.
+        """
+        n, rescue = len(self._axis), part.step.rescue
+        assert rescue is not None  # noqa: S101 - asked by the caller
+        if not self.offered or part.number or limits.test_first:
+            return None
+        units, waits = len(self.units), len(self.waits)
+        faults, notes = len(self.impossible), len(self.notes)
+        saver = self._saver(recipe, part, wait, limits, optional=True)
+        shuts = any(row.missed is not None for row in self.waits[waits:])
+        if len(self.impossible) > faults or not (shuts or limits.due < n):
+            del self.units[units:], self.waits[waits:]
+            del self.impossible[faults:], self.notes[notes:]
+            return None
+        unit = self._add(part, replace(limits, due=n))
+        for earlier in self._under(part, wait):
+            self._wait(earlier, unit, wait.stage, saver=saver.index)
+        stage = rescue.stage or ""
+        self._wait(saver, unit, stage, saver=saver.index, saved=True)
+        self.choices.append(Choice(saver=saver.index, unit=unit.index, due=limits.due))
         return unit
 
-    def _add(self, part: Part, limits: Limits) -> Unit:
+    def _add(self, part: Part, limits: Limits, *, shuts: int | None = None) -> Unit:
         material = part.step.material
         unit = Unit(
             index=len(self.units),
@@ -211,6 +286,7 @@ class _Draft:
             part=part.number,
             pinned=self._pin(part) if part.kind == "work" else None,
             logged=limits.logged,
+            shuts=shuts,
         )
         if part.kind == "work" and not (unit.pinned and unit.pinned.hands):
             unit = replace(unit, lead=self.leads.of(part.surface, part.step))

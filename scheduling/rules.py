@@ -195,6 +195,20 @@ def wait_between(
     )
 
 
+def without_window(axis: Axis, wait: Wait) -> Wait:
+    """The wait of a rescue: no latest end, and no test in place of the safe opening.
+
+    Where the coat is never safely ready the likely moment has to do.
+    """
+    n = len(axis)
+    low = wait.low
+    if wait.ready_min is not None:
+        safe = axis.slots_from(wait.ready_min)
+        low = np.where(wait.test & (safe < n), np.maximum(low, safe), low)
+    none = np.zeros(n, dtype=bool)
+    return replace(wait, low=low, high=np.full(n, n, dtype=np.int64), test=none)
+
+
 def before_opening(openings: Openings, before: Unit, after: Unit, wait: Wait) -> Wait:
     """Leaf a size before its room next opens to the public, unless it has closed by
     then: until one of the two it is tacky."""
@@ -336,7 +350,10 @@ def windows_never_met(process: Process, days: int) -> Iterable[Reason]:
 def barred_for_ever(process: Process) -> Iterable[Reason]:
     """Stints that come too late for a bar, were hands without limit: a tower struck."""
     n, ends = len(process.axis), earliest_ends(process)
+    may_be_left_out = {choice.saver for choice in process.choices}
     for unit in process.units:
+        if unit.index in may_be_left_out:
+            continue
         low = earliest_start(process, unit, ends)
         if ends[unit.index] <= n or low >= n:
             continue  # what it waits for is never done: that is told there

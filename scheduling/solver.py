@@ -28,14 +28,25 @@ from scheduling.process import (
 from scheduling.working_time import Ints, Mask
 
 GoOn = Callable[[Placing | None], bool]
-Aim = Literal["changes", "late", "finish", "days", "visits", "hours", "starts"]
-FIRST_PLAN: tuple[Aim, ...] = ("late", "finish", "days", "visits", "hours", "starts")
-REPLAN: tuple[Aim, ...] = ("changes", "late", "finish", "starts")
+Aim = Literal[
+    "changes", "late", "finish", "rescues", "days", "visits", "hours", "starts"
+]
+FIRST_PLAN: tuple[Aim, ...] = (
+    "late",
+    "finish",
+    "rescues",
+    "days",
+    "visits",
+    "hours",
+    "starts",
+)
+REPLAN: tuple[Aim, ...] = ("changes", "late", "finish", "rescues", "starts")
 # Share of what is left of the budget that an aim may take.
 SHARES: Mapping[Aim, float] = {
     "changes": 0.4,
     "late": 0.5,
     "finish": 0.7,
+    "rescues": 0.3,
     "days": 0.5,
     "visits": 0.5,
     "hours": 0.3,
@@ -104,6 +115,9 @@ def solve(
     for aim in aims:
         goal = model.goal(aim)
         if goal is None:
+            continue
+        if aim == "rescues" and best is not None and not model.value(aim, best):
+            model.hold(goal, 0)
             continue
         share = left * SHARES[aim]
         run = model.minimise(goal, best, share, effort, go_on)
@@ -192,6 +206,12 @@ class _Model:
         # A wait's pieces before a unit's earliest end can never be used.
         self.first = [max(end - 1, 0) for end in earliest_ends(process)]
         self.spans = spans
+        # Rescues that may be done or not: by rescue and by the unit behind it.
+        self.may = {choice.saver: choice for choice in process.choices}
+        self.choice_of = {choice.unit: choice for choice in process.choices}
+        self.done = {
+            saver: self.model.new_bool_var(f"rescue{saver}") for saver in self.may
+        }
         self._units()
         self._waits()
         self._hands()
@@ -211,6 +231,9 @@ class _Model:
         model, process = self.model, self.process
         tested = {wait.after for wait in process.waits if wait.test.any()}
         for unit in process.units:
+            if unit.index in self.may:
+                self._rescue(unit)
+                continue
             test: cp_model.IntVar | int = int(unit.test_first)
             if not unit.test_first and unit.index in tested:
                 test = model.new_bool_var(f"test{unit.index}")
@@ -253,6 +276,56 @@ class _Model:
             self.length.append(length)
             self.mode.append(chosen)
             self.test.append(test)
+            choice = self.choice_of.get(unit.index)
+            if choice is not None:  # a logged coat's window, where nothing saves it
+                kept = ~self.done[choice.saver]
+                model.add(start + test <= choice.due).only_enforce_if(kept)
+
+    def _rescue(self, unit: Unit) -> None:
+        """A rescue that may be done or not; one not done rests in its first slot."""
+        model, done, rest = self.model, self.done[unit.index], unit.release
+        high = max(rest, self.horizon)
+        start = model.new_int_var(rest, high, f"start{unit.index}")
+        last = model.new_int_var(-1, high, f"last{unit.index}")
+        length = model.new_int_var(0, self.horizon + 1, f"length{unit.index}")
+        end = model.new_int_var(0, high + 1, f"end{unit.index}")
+        chosen = [model.new_bool_var("") for _ in unit.modes]
+        model.add(sum(chosen) == done)
+        for literal, mode in zip(chosen, unit.modes, strict=True):
+            allowed = _mask_domain(mode.may_start[: self.horizon])
+            model.add_linear_expression_in_domain(start, allowed).only_enforce_if(
+                literal
+            )
+        slots = sum(
+            literal * mode.slots
+            for literal, mode in zip(chosen, unit.modes, strict=True)
+        )
+        model.add(length == slots)
+        model.add(last == start + length - 1)
+        model.add(end == last + 1)
+        model.add(last < self.horizon).only_enforce_if(done)
+        model.add(start == rest).only_enforce_if(~done)
+        self.interval.append(
+            model.new_optional_interval_var(
+                start, length, end, done, f"unit{unit.index}"
+            )
+        )
+        self.start.append(start)
+        self.last.append(last)
+        self.length.append(length)
+        self.mode.append(chosen)
+        self.test.append(0)
+
+    def _holds(self, wait: Wait) -> list[cp_model.LiteralT]:
+        """What must be true for a wait to hold; nothing where it always does."""
+        if wait.saver is None:
+            return []
+        done = self.done[wait.saver]
+        return [done if wait.saved else ~done]
+
+    def _both_done(self, *units: int) -> list[cp_model.IntVar]:
+        """The rescues among these units, which a rule between them asks about."""
+        return [self.done[unit] for unit in units if unit in self.done]
 
     def _start_slots(self, unit: Unit) -> cp_model.Domain:
         if unit.pinned is not None:
@@ -286,10 +359,13 @@ class _Model:
         """Recoats, windows and plain order: exact pieces of the clock tables."""
         wants_test: dict[int, list[cp_model.IntVar]] = {}
         for wait in self.process.waits:
+            holds = self._holds(wait)
             if wait.stage == "":
-                self.model.add(self.start[wait.after] >= self.last[wait.before] + 1)
+                after = self.start[wait.after]
+                rule = self.model.add(after >= self.last[wait.before] + 1)
+                rule.only_enforce_if(*holds)
                 continue
-            literals = []
+            literals: list[cp_model.LiteralT] = [~literal for literal in holds]
             for first, final, low, high, tested in _pieces(
                 wait, self.first[wait.before], self.horizon
             ):
@@ -338,7 +414,8 @@ class _Model:
                     for count, members in zip(counts, self.classes, strict=True)
                     if skill in self.process.hands[members[0]].skills
                 ]
-                self.model.add(sum(able) >= 1)
+                rule = self.model.add(sum(able) >= 1)
+                rule.only_enforce_if(*self._both_done(unit.index))
             if unit.lead is not None:
                 place = self.classes.index([unit.lead])
                 self.model.add(counts[place] == 1)
@@ -430,14 +507,17 @@ class _Model:
                     settles[maker] = self._reached(maker, apart.settled)
                 settled = settles[maker]
             first = self.model.new_bool_var("")
-            self.model.add(settled <= self.start[coat]).only_enforce_if(first)
-            self.model.add(self.start[maker] >= clears[coat]).only_enforce_if(~first)
+            both = self._both_done(maker, coat)
+            self.model.add(settled <= self.start[coat]).only_enforce_if(first, *both)
+            self.model.add(self.start[maker] >= clears[coat]).only_enforce_if(
+                ~first, *both
+            )
 
     def _reached(self, unit: int, table: Ints) -> cp_model.IntVar:
         """A slot no earlier than a table's, looked up by the unit's last slot."""
         n = len(self.process.axis)
         reached = self.model.new_int_var(0, n, "")
-        literals = []
+        literals: list[cp_model.LiteralT] = [~done for done in self._both_done(unit)]
         gate = Gate(
             low=np.minimum(table, self.horizon),
             high=np.full(n, n + 1, dtype=np.int64),
@@ -513,8 +593,9 @@ class _Model:
         if not self.last:
             return None
         finish = self.model.new_int_var(0, self.horizon, "finish")
-        for last in self.last:
-            self.model.add(finish >= last + 1)
+        for unit, last in enumerate(self.last):
+            rule = self.model.add(finish >= last + 1)
+            rule.only_enforce_if(*self._both_done(unit))
         return finish
 
     def _days(self) -> Iterable[tuple[int, int, int]]:
@@ -623,6 +704,8 @@ class _Model:
             return self._on_site()
         if aim == "visits":
             return self._visits()
+        if aim == "rescues":
+            return sum(self.done.values()) if self.done else None
         if aim == "hours":
             return self._hours_of_day()
         return sum(
@@ -649,17 +732,21 @@ class _Model:
             return presence(self.process, placing).weight
         if aim == "visits":
             return presence(self.process, placing).visits
+        if aim == "rescues":
+            return sum(saver in placing for saver in self.may)
         if aim == "hours":
             return presence(self.process, placing).off_hours
         return sum(
-            self._urgency(unit)
-            * (
-                abs(placing[unit.index].start - self.kept[unit.index].start)
-                if unit.index in self.kept
-                else placing[unit.index].start
-            )
+            self._urgency(unit) * self._off_in(placing, unit)
             for unit in self.process.units
         )
+
+    def _off_in(self, placing: Placing, unit: Unit) -> int:
+        """What ``_off`` is in a plan; a rescue not done rests in its first slot."""
+        placed = placing.get(unit.index)
+        start = unit.release if placed is None else placed.start
+        kept = self.kept.get(unit.index)
+        return start if kept is None else abs(start - kept.start)
 
     @staticmethod
     def _urgency(unit: Unit) -> int:
@@ -676,7 +763,9 @@ class _Model:
         return self.offset[index]
 
     def _has_changed(self, index: int, placing: Placing) -> bool:
-        placed, kept = placing[index], self.kept[index]
+        placed, kept = placing.get(index), self.kept[index]
+        if placed is None:
+            return True
         if int(self.process.axis.day[placed.start]) != kept.day:
             return True
         return any(
@@ -742,7 +831,12 @@ class _Model:
 
     def _hint(self, placing: Placing) -> None:
         for unit in self.process.units:
-            placed = placing[unit.index]
+            placed = placing.get(unit.index)
+            if unit.index in self.done:
+                self.model.add_hint(self.done[unit.index], placed is not None)
+            if placed is None:
+                self._hint_not_done(unit)
+                continue
             self.model.add_hint(self.start[unit.index], placed.start)
             self.model.add_hint(self.last[unit.index], placed.last)
             for literal, mode in zip(self.mode[unit.index], unit.modes, strict=True):
@@ -761,6 +855,13 @@ class _Model:
             )
         self._hint_days(placing)
 
+    def _hint_not_done(self, unit: Unit) -> None:
+        self.model.add_hint(self.start[unit.index], unit.release)
+        self.model.add_hint(self.last[unit.index], unit.release - 1)
+        for literal in (*self.mode[unit.index], *self.by_class[unit.index]):
+            if not isinstance(literal, int):
+                self.model.add_hint(literal, 0)
+
     def _hint_days(self, placing: Placing) -> None:
         if not self.here:
             return
@@ -777,6 +878,8 @@ class _Model:
         spans = {}
         for unit in self.process.units:
             index = unit.index
+            if index in self.done and not value(self.done[index]):
+                continue
             test = self.test[index]
             spans[index] = (
                 value(self.start[index]),
