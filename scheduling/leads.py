@@ -63,14 +63,19 @@ def _there(openings: Openings, number: int) -> int:
 
 
 def _groups(job: Job) -> Iterable[tuple[Group, float, Step]]:
-    """Steps that one hand does on several walls of a room, with their minutes."""
+    """Steps that one hand does on all walls of a room, with their minutes.
+
+    Also on a single one that may be done in parts.
+    """
     recipes: dict[str, Recipe] = {recipe.id: recipe for recipe in job.recipes}
     walls: dict[tuple[str, str], list[Surface]] = {}
     for surface in job.surfaces:
         walls.setdefault((surface.room, surface.recipe), []).append(surface)
     for (room, name), surfaces in walls.items():
         for step in recipes[name].steps:
-            if step.same_hand and len(surfaces) > 1:
+            in_parts = step.splits or (job.in_relay and not step.wet)
+            several = len(surfaces) > 1 or len(surfaces[0].sections) > 1
+            if step.same_hand and (several or in_parts):
                 minutes = sum(step.minutes(row.area_m2, 1) for row in surfaces)
                 yield (room, name, step.id), minutes, step
 

@@ -2,9 +2,24 @@
 
 from dataclasses import replace
 
-from jobs.factories import HandFactory, PinFactory, RoomFactory
+from jobs.factories import (
+    BreakFactory,
+    HandFactory,
+    HoursFactory,
+    PinFactory,
+    RoomFactory,
+)
 from scheduling.planning import plan_job
-from tests.scheduling.planning_jobs import at, coat, job_of, people, planned
+from tests.scheduling.planning_jobs import (
+    at,
+    coat,
+    dry,
+    job_of,
+    people,
+    planned,
+    with_hours,
+    with_room,
+)
 from tests.scheduling.test_audit import broken_rules, sound
 
 DRAG = coat("drag", wet=True)
@@ -100,3 +115,22 @@ def test_a_later_plan_keeps_the_same_hand_when_one_wall_is_done():
     plan = planned(job)
     again = plan_job(job, at=job.now, budget=1, previous=plan)
     assert again.changes == ()
+
+
+def test_one_wall_done_in_parts_is_one_hands_as_well():
+    long = dry("long", 300.0, splits=True, same_hand=True)
+    tuesday = ((at(1, "00:00"), at(2, "00:00")),)
+    crew = (HandFactory(id="hand-1", away=tuesday), HandFactory(id="hand-2"))
+    whole = with_room(
+        job_of((long,), hands=crew),
+        access=(HoursFactory(start="14:00", end="17:00", breaks=()),),
+    )
+    job = with_hours(
+        whole, breaks=(BreakFactory(start="12:00", end="12:30", relay=True),)
+    )
+    stints = sound(job)
+    assert len(stints) > 1
+    assert len({s.hands for s in stints}) == 1
+    other = ({"hand-1", "hand-2"} - set(stints[0].hands)).pop()
+    swapped = (stints[0], replace(stints[1], hands=(other,)), *stints[2:])
+    assert "same-hand" in broken_rules(job, swapped)
