@@ -13,7 +13,7 @@ import numpy as np
 from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.clock_tables import ClockTables, Floats, clear_stage
 from scheduling.ground import laid_on
-from scheduling.problem import SIZES, Hours, Job, Material, Room, Step, Surface
+from scheduling.problem import SIZES, Hours, Job, Material, Room, Step, Surface, wait_of
 from scheduling.process import Bar, air_meets, all_of, day_text
 from scheduling.working_time import SLOT_MIN, Axis, Mask, Span, hours_spans
 
@@ -131,17 +131,31 @@ class Bars:
     ) -> Bar | None:
         """A coat in a room open to the public is dry to touch before it opens.
 
-        A size is looked at until its tack: ``rules.before_opening`` sees to the rest.
+        A size that is gone over is looked at until its tack: ``rules.before_opening``
+        sees to the rest.
         """
         room = self.job.room(surface.room)
         if material is None or not room.opens:
             return None
         ends = self.clear_min(surface, step, material)
-        if material.family in SIZES and "tack" in material.labels:
+        sized = material.family in SIZES and "tack" in material.labels
+        if sized and self._gone_over(surface, step):
             ends = self._ready(surface, step, material, "tack")
         reach = _by_start(ends, slots)
         spans = self._spans(room.opens, reach)
         return self._interval("opens", spans, reach, room.name or room.id)
+
+    def _gone_over(self, surface: Surface, step: Step) -> bool:
+        """Whether a step of the recipe comes on this one's coat; on a rescue its own.
+
+        The last size of a recipe stays tacky until it closes.
+        """
+        recipe = self.job.recipe(surface.recipe)
+        if recipe.step(step.id) != step:
+            return True
+        materials = {material.id: material for material in self.job.materials}
+        waits = [wait_of(recipe, row, materials) for row in recipe.steps]
+        return any(wait is not None and wait.step == step.id for wait in waits)
 
     def _quiet(self, step: Step, slots: int) -> Bar | None:
         """No dust (sanding, scraping) and no noise in the site's quiet hours."""

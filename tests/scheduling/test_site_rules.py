@@ -185,6 +185,17 @@ def test_a_size_is_leafed_before_the_room_opens():
     assert broken_rules(job, late) == {"opens"}
 
 
+def test_a_size_that_nothing_comes_over_has_closed_before_the_room_opens():
+    # Tacky for 300 min: with its half hour from 13:00 on it is closed at 18:30.
+    short = replace(SIZE, labels={"tack": 120.0, "closes": 300.0})
+    job = job_of((coat("size", 30),), materials=(short,))
+    job = with_room(job, opens=hours("10:00", "13:00"))
+    (sized,) = sound(job)
+    assert (sized.start, sized.reason.code) == (at(0, "13:00"), "opens")
+    early = moved((sized,), "wall-1", "size", at(0, "08:00"))
+    assert broken_rules(job, early) == {"opens"}
+
+
 def test_a_size_that_cannot_be_leafed_before_the_room_opens_is_no_plan():
     job = job_of((coat("size", 30), dry("leaf", 60)), materials=(SIZE,))
     reasons = no_plan(with_room(job, opens=hours("11:00", "24:00")))
