@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from jobs.factories import CoatFactory, DateWishFactory
+from jobs.factories import CoatFactory, DateWishFactory, MaterialFactory
 from scheduling.air_of_job import job_air
 from scheduling.bound import Bounder
 from scheduling.clock_tables import ClockTables
@@ -27,8 +27,11 @@ from tests.scheduling.planning_jobs import (
     planned,
     span,
     stint,
+    with_room,
 )
 from tests.scheduling.test_audit import broken_rules, moved
+from tests.scheduling.test_audit_fuzz import plan_and_plan_again
+from tests.scheduling.test_site_rules import hours
 
 SCUFF = Rescue(min_m2=2.4)  # 30 minutes on a wall of these jobs
 DAYS = 4
@@ -254,3 +257,26 @@ def test_rescues_tried_one_by_one_never_make_a_plan_worse(seed):
 def test_a_plan_without_the_exact_search_tries_rescues_too():
     plan = planned(two_walls(), budget=0.0)
     assert plan.finish == at(1, "09:30")
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_plans_with_rescues_pass_their_audit_and_plan_again(seed):
+    job = random_job(seed)
+    if seed % 3 == 0:  # a size that is sized again; the rest as it is
+        labels = {"tack": 240.0, "closes": 420.0}
+        size = MaterialFactory(id="material", family="oil-size", labels=labels)
+        steps = [
+            tuple(
+                replace(s, rescue=replace(s.rescue, stage="tack"))
+                if s.rescue is not None and s.rescue.stage
+                else s
+                for s in recipe.steps
+            )
+            for recipe in job.recipes
+        ]
+        recipes = zip(job.recipes, steps, strict=True)
+        recipes = tuple(replace(recipe, steps=made) for recipe, made in recipes)
+        job = replace(job, materials=(size,), recipes=recipes, dates=())
+    if seed % 4 == 1:
+        job = with_room(job, opens=hours("17:00", "20:00"))
+    plan_and_plan_again(job, "hand-1" if seed % 2 else "nobody")
