@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scheduling import cautions, drying
 from scheduling.chance import closing_min, wait_min
 from scheduling.ground import AS_LABELLED, Laid
+from scheduling.integral import Places
 from scheduling.problem import SIZES, Family, Material, Surface
 from scheduling.room_air import RoomAir
 from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
@@ -74,6 +75,7 @@ class ClockTables:
         self._end_minutes = (axis.minute + SLOT_MIN).astype(np.float64)
         self._made: dict[tuple[object, ...], object] = {}
         self._worked: dict[int, drying.Worked] = {}
+        self._places: dict[tuple[float, int], Places] = {}
 
     def gate(
         self,
@@ -204,6 +206,8 @@ class ClockTables:
         high = self._last_slot(ends + closes_min)
         # Safe opening after early closing: plan inside the likely window, with a test.
         test = opens_min > closes_min
+        if not test.any():
+            return Gate(low=low, high=high, test=test)
         likely_low = self.axis.slots_from(ends + opens.likely_min)
         likely_high = self._last_slot(ends + closes.likely_min)
         return Gate(
@@ -253,7 +257,9 @@ class ClockTables:
         laid: Laid,
     ) -> drying.Clock:
         if id(air) not in self._worked:  # the tables hold the air: ids stay its own
-            self._worked[id(air)] = drying.in_air(air)
+            steps = air.step_min, len(air)
+            places = self._places.setdefault(steps, Places(*steps))
+            self._worked[id(air)] = drying.in_air(air, places)
         return drying.clock(
             material,
             stage,

@@ -65,13 +65,23 @@ class Clock:
 class Worked:
     """What all coats in one air share: its weather, and progress once added up."""
 
-    __slots__ = ("_lowest", "_made", "_order", "air", "integral", "spread", "weather")
+    __slots__ = (
+        "_lowest",
+        "_made",
+        "_order",
+        "air",
+        "integral",
+        "spread",
+        "weather",
+        "widest",
+    )
 
     def __init__(self, air: RoomAir, integral: _MakeIntegral) -> None:
         self.air = air
         self.integral = integral
         self.weather = Weather(air)
         self.spread = integral(air.spread, air.step_min)
+        self.widest = float(np.exp(air.spread.max()))
         self._made: dict[tuple[object, ...], Integral] = {}
         self._lowest: dict[tuple[Phase, float], float] = {}
         self._order: tuple[Floats, NDArray[np.intp]] | None = None
@@ -164,7 +174,7 @@ class Coats:
         else:
             fitted = calibrated(self._material, before)
             longest = high * _range_cap(self._material.family, before)
-            longest *= float(np.exp(self._air.spread.max())) / fitted.factor
+            longest *= self._worked.widest / fitted.factor
             slowest = [
                 (self._worked.lowest(phase, self._coat), phase.share)
                 for phase in fitted.law.phases
@@ -190,7 +200,7 @@ class Coats:
         low, high = self._label(stage)
         middle = (low + high) / 2
         run = self._run(stage)
-        likely = run(np.full_like(self._ends, middle))
+        likely = run(middle)
         width = self._width(stage, middle, likely)
         asked = self._early or stage in _EARLY_STAGES
         safe = run(high * width)
@@ -200,22 +210,21 @@ class Coats:
         fitted = calibrated(self._material, stage)
         if fitted.law.slowest is not None:
             slowest = self._slowest(fitted.law)
-            amount = np.full_like(self._ends, high)
-            safe = np.minimum(safe, slowest.until(self._ends, amount) - self._ends)
+            safe = np.minimum(safe, slowest.until(self._ends, high) - self._ends)
             if stage == "recoat" and asked:  # never less than the label
-                early = np.minimum(run(np.full_like(self._ends, low)), likely)
+                early = np.minimum(run(low), likely)
         return Clock(
             early_min=early,
             likely_min=likely,
             safe_min=np.maximum(safe, likely),
         )
 
-    def _run(self, stage: str) -> Callable[[Floats], Floats]:
+    def _run(self, stage: str) -> Callable[[Floats | float], Floats]:
         """From minutes at the label's air to minutes in this air."""
         fitted = calibrated(self._material, stage)
         phases = self._phases(fitted)
 
-        def minutes(label_min: Floats) -> Floats:
+        def minutes(label_min: Floats | float) -> Floats:
             moment = self._ends
             for integral, share in phases:
                 moment = integral.until(moment, label_min / fitted.factor * share)
@@ -245,16 +254,17 @@ class Coats:
         """By how much the range is wider than the label's: 1 at the label's air."""
         if middle <= 0:
             return np.ones_like(likely)
-        cap = _range_cap(self._material.family, stage)
-        ending = np.isfinite(likely) & (likely > 0)
-        took = likely if ending.all() else np.where(ending, likely, 1.0)
-        factor = np.where(likely > 0, likely / middle, 1.0)
-        wide = np.minimum(np.exp(RANGE_POWER * np.abs(np.log(factor))), cap)
-        gathered = self._spread.between(self._ends, self._ends + took)
-        mean = gathered / took
-        if took is not likely:  # an endless wait ends in the last air's spread
+        cap = float(np.log(_range_cap(self._material.family, stage)))
+        took = likely
+        ends = likely.min(initial=np.inf) > 0 and likely.max(initial=0.0) < np.inf
+        if not ends:
+            took = np.where(np.isfinite(likely) & (likely > 0), likely, 1.0)
+        factor = np.where(likely > 0, likely, middle) if not ends else likely
+        wide = np.minimum(RANGE_POWER * np.abs(np.log(factor / middle)), cap)
+        mean = self._spread.between(self._ends, self._ends + took) / took
+        if not ends:  # an endless wait ends in the last air's spread
             mean = np.where(np.isfinite(likely), mean, self._air.spread[-1])
-        return np.asarray(wide * np.exp(mean))
+        return np.asarray(np.exp(wide + mean))
 
     def _in_line(self, stage: str, found: Clock) -> Clock:
         if self._ends.shape[0] < 2:
@@ -264,6 +274,8 @@ class Coats:
 
         def lined(elapsed: Floats) -> Floats:
             finish = (self._ends + elapsed)[order]
+            if (finish[1:] >= finish[:-1]).all():
+                return elapsed
             if closing:
                 fair = np.minimum.accumulate(finish[::-1])[::-1]
             else:
@@ -309,7 +321,7 @@ class Coats:
         return done
 
 
-def _held_open(label_min: Floats, lawful: Floats) -> Floats:
+def _held_open(label_min: Floats | float, lawful: Floats) -> Floats:
     """Shortens by the full factor, lengthens by its root, to the cap at most."""
     longer = np.minimum(np.sqrt(label_min * lawful), OPEN_LONGEST * label_min)
     return np.minimum(lawful, longer)
@@ -322,8 +334,10 @@ def _range_cap(family: Family, stage: str) -> float:
 
 
 def _each(pick: Callable[[Floats, Floats], Floats], one: Clock, two: Clock) -> Clock:
+    likely = pick(one.likely_min, two.likely_min)
+    same = one.early_min is one.likely_min and two.early_min is two.likely_min
     return Clock(
-        early_min=pick(one.early_min, two.early_min),
-        likely_min=pick(one.likely_min, two.likely_min),
+        early_min=likely if same else pick(one.early_min, two.early_min),
+        likely_min=likely,
         safe_min=pick(one.safe_min, two.safe_min),
     )

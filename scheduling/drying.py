@@ -12,7 +12,7 @@ import numpy as np
 
 from scheduling.cautions import Caution, cautions, margin_c, may_start
 from scheduling.coats import OPEN_LONGEST, Clock, Coats, Which, Worked
-from scheduling.integral import Cumulative, StepByStep
+from scheduling.integral import Cumulative, Places, StepByStep
 from scheduling.problem import Air, Family, Label, Material
 from scheduling.psychrometrics import (
     frost_point_c,
@@ -62,9 +62,17 @@ def clock(
     return Coats(material, ends, coat, porous, worked, early=early).clock(stage)
 
 
-def in_air(air: RoomAir) -> Worked:
-    """What many clocks in one air may share; give it to each ``clock``."""
-    return Worked(air, Cumulative)
+def in_air(air: RoomAir, places: Places | None = None) -> Worked:
+    """What many clocks in one air may share; give it to each ``clock``.
+
+    ``places`` lets airs on the same steps share where in them the ends lie.
+    """
+    shared = places or Places(air.step_min, len(air))
+
+    def made(rate: Floats, step_min: float) -> Cumulative:
+        return Cumulative(rate, step_min, shared)
+
+    return Worked(air, made)
 
 
 def hours_in(

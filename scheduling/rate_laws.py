@@ -95,6 +95,8 @@ class Weather:
         self.vapour_pa = self.humidity * saturation_pa(air.temperature_c)
         self.inverse = 1 / (air.surface_c + ZERO_C_K) - 1 / (REFERENCE_C + ZERO_C_K)
         wind = np.clip(air.moving_air_m_s, 0.0, WIND_MOST_M_S)
+        if (wind == wind[0]).all():  # as in any room: one number will do
+            wind = wind[:1]
         self.gas = (1 + WIND_PER_M_S * wind) / (1 + WIND_PER_M_S * STILL_AIR_M_S)
 
 
