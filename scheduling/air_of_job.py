@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduling.climate import outdoor_air, room_airs, surface_air, work_water
 from scheduling.problem import AirControl, AirHour, Coat, Job
-from scheduling.room_air import Floats, RoomAir
+from scheduling.room_air import Drift, Floats, RoomAir
 from scheduling.working_time import floor_to_slot
 
 STEP_MIN = 5.0
@@ -115,6 +116,20 @@ def envelope(airs: Iterable[RoomAir], *, dampest: bool) -> RoomAir:
         surface_c=take("surface_c"),
         moving_air_m_s=take("moving_air_m_s"),
         spread=np.max([air.spread for air in rows], axis=0),
+        drift=_drift_of(rows, chosen),
+    )
+
+
+def _drift_of(rows: list[RoomAir], chosen: NDArray[np.intp]) -> Drift | None:
+    """The drift of the air taken in each step."""
+    drifts = [air.drift for air in rows if air.drift is not None]
+    if len(drifts) < len(rows):
+        return None
+    columns = np.arange(len(chosen))
+    return Drift(
+        temperature_k=np.array([d.temperature_k for d in drifts])[chosen, columns],
+        humidity_pct=np.array([d.humidity_pct for d in drifts])[chosen, columns],
+        surface_k=np.array([d.surface_k for d in drifts])[chosen, columns],
     )
 
 

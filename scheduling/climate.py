@@ -35,7 +35,7 @@ from scheduling.psychrometrics import (
     vapour_from_ratio,
     vapour_pa,
 )
-from scheduling.room_air import STILL_AIR_M_S, Floats, RoomAir
+from scheduling.room_air import STILL_AIR_M_S, Drift, Floats, RoomAir
 from scheduling.room_doors import flows_m3_h, given_beside
 from scheduling.room_model import lagging, lagging_mean, run_together
 from scheduling.room_readings import (
@@ -221,6 +221,7 @@ def surface_air(
     if isinstance(room.air, GivenAir):
         return room_air
     warmth = room_air.temperature_c
+    fall = 0.0
     if surface.outside and outdoors is not None:
         resistance = INNER_RESISTANCE.get(surface.kind, INNER_RESISTANCE_SIDEWAYS)
         u = OUTER_WALL_U if surface.u_w_m2k is None else surface.u_w_m2k
@@ -229,6 +230,11 @@ def surface_air(
     steps = steps_of(room_air)
     risen_k = sun_rise_k(job, surface, steps)
     warmth = warmth + risen_k
+    drift = room_air.drift
+    if drift is not None:
+        # The outdoor air changes by jumps, between steps.
+        rise = (1 - fall) * drift.temperature_k + _rise(_sun_k(job, surface, steps))
+        drift = replace(drift, surface_k=rise)
     readings = readings_by_minute(job, room, steps)
     felt = {m: r.surface_c for m, r in readings.items() if r.surface_c is not None}
     warmth = warmth + correction(felt, warmth, steps.step_min)
@@ -236,7 +242,7 @@ def surface_air(
         room_air.spread + SUN_SPREAD * risen_k / SUN_RISE_K,
         np.maximum(room_air.spread, UNKNOWN_SPREAD),
     )
-    return replace(room_air, surface_c=warmth, spread=spread)
+    return replace(room_air, surface_c=warmth, spread=spread, drift=drift)
 
 
 def sun_rise_k(job: Job, surface: Surface, steps: Steps) -> Floats:
@@ -244,11 +250,16 @@ def sun_rise_k(job: Job, surface: Surface, steps: Steps) -> Floats:
 
     It follows the surface's hours with a lag, up and down, as under a clear sky.
     """
+    step_h = steps.step_min / HOUR_MIN
+    return lagging_mean(_sun_k(job, surface, steps), step_h, SUN_LAG_H)
+
+
+def _sun_k(job: Job, surface: Surface, steps: Steps) -> Floats:
+    """The same at each step's start."""
     if not surface.sun:
         return np.zeros(steps.count)
     goal = np.where(within(job.site, surface.sun, steps), SUN_RISE_K, 0.0)
-    step_h = steps.step_min / HOUR_MIN
-    return lagging_mean(lagging(goal, 0.0, step_h, SUN_LAG_H), step_h, SUN_LAG_H)
+    return lagging(goal, 0.0, steps.step_min / HOUR_MIN, SUN_LAG_H)
 
 
 def coat_water_kg(material: Material, area_m2: float) -> float:
@@ -316,13 +327,25 @@ def _modelled_air(
 ) -> RoomAir:
     vapour = vapour_from_ratio(result.mean_ratio * 1000, conditions.pressure_pa)
     humidity = humidity_pct_of(result.mean_c, vapour)
+    begun = vapour_from_ratio(result.ratio * 1000, conditions.pressure_pa)
+    warmer = _rise(result.temperature_c)
     return replace(
         outdoors,
         temperature_c=result.mean_c,
         humidity_pct=np.clip(humidity, 0.0, 100.0),
         surface_c=result.mean_c,
         moving_air_m_s=np.full(len(outdoors), STILL_AIR_M_S),
+        drift=Drift(
+            temperature_k=warmer,
+            humidity_pct=_rise(humidity_pct_of(result.temperature_c, begun)),
+            surface_k=warmer,
+        ),
     )
+
+
+def _rise(at_starts: Floats) -> Floats:
+    """What a series rises by in each step; nothing is known of the last."""
+    return np.diff(at_starts, append=at_starts[-1:])
 
 
 def _pressure_pa(job: Job) -> float:

@@ -18,7 +18,7 @@ from scheduling.rate_laws import Law, Phase, Weather, column, rate
 from scheduling.room_air import Floats, RoomAir
 
 Which = Literal["early", "likely", "safe"]
-_MakeIntegral = Callable[[Floats, float], Integral]
+_MakeIntegral = Callable[[Floats, float, Floats | None], Integral]
 
 # Assumed: how far from the label's air a clock can be trusted. The caps follow the
 # scatter of evaporation, 40 % (Hover, ACI SP-338, 2020), wider where chemistry rules.
@@ -26,6 +26,10 @@ RANGE_POWER = 0.3
 _WATER_CAP, _OIL_CAP, _LIME_CURE_CAP = 1.4, 1.5, 2.0
 OPEN_LONGEST = 1.5  # Assumed: no measured curve says that damp air gives more
 POROUS_OPEN = 0.7  # Assumed: ASTM D1640 is for ground that does not suck
+
+# A rate that rises by less than this share within a step, or could not rise by more in
+# air that changes so little, counts as even: of 5 minutes a fifth of a second at most.
+EVEN, EVEN_PCT, EVEN_K = 0.01, 0.05, 0.01
 
 _EARLY_STAGES = ("open", *CLOSING)
 # Of two stages the later word never comes first, where the label has them in order.
@@ -66,6 +70,8 @@ class Worked:
     """What all coats in one air share: its weather, and progress once added up."""
 
     __slots__ = (
+        "_drifting",
+        "_ending",
         "_lowest",
         "_made",
         "_order",
@@ -80,11 +86,15 @@ class Worked:
         self.air = air
         self.integral = integral
         self.weather = Weather(air)
-        self.spread = integral(air.spread, air.step_min)
+        self.spread = integral(air.spread, air.step_min, None)
         self.widest = float(np.exp(air.spread.max()))
         self._made: dict[tuple[object, ...], Integral] = {}
         self._lowest: dict[tuple[Phase, float], float] = {}
         self._order: tuple[Floats, NDArray[np.intp]] | None = None
+        self._drifting = _drifting(air)
+        self._ending: Weather | None = None
+        if self._drifting.size:
+            self._ending = Weather(air.at_ends(self._drifting))
 
     def order(self, ends: Floats) -> NDArray[np.intp]:
         """How those ends are sorted; remembered, since all tables ask for the same."""
@@ -96,7 +106,8 @@ class Worked:
         """A phase's rate in its worst hour."""
         key = phase, coat
         if key not in self._lowest:
-            self._lowest[key] = float(rate(phase, self.weather, coat).min())
+            speed = rate(phase, self.weather, coat)
+            self._lowest[key] = _least(speed, self._tilt(phase, coat, speed))
         return self._lowest[key]
 
     def progress(
@@ -106,13 +117,30 @@ class Worked:
         key = (phase, coat, slowest, label_rate if slowest is not None else None)
         if key not in self._made:
             speed = rate(phase, self.weather, coat)
-            self._lowest[phase, coat] = float(speed.min())
-            if slowest is not None:
+            tilt = None
+            if slowest is None:
+                tilt = self._tilt(phase, coat, speed)
+                self._lowest[phase, coat] = _least(speed, tilt)
+            else:
                 unfrozen = self.weather.surface_c > 0
                 clipped = np.clip(speed, slowest * label_rate, None)
                 speed = np.minimum(clipped, label_rate) * unfrozen
-            self._made[key] = self.integral(speed, self.air.step_min)
+            self._made[key] = self.integral(speed, self.air.step_min, tilt)
         return self._made[key]
+
+    def _tilt(self, phase: Phase, coat: float, speed: Floats) -> Floats | None:
+        """What a rate rises by in each step; None where it is even in all of them."""
+        if self._ending is None:
+            return None
+        mean = speed[self._drifting]
+        rise = 2 * (rate(phase, self._ending, coat) - mean)
+        rise = np.clip(rise, -2 * mean, 2 * mean)
+        rise[np.abs(rise) < EVEN * mean] = 0.0
+        if not rise.any():
+            return None
+        tilt = np.zeros_like(speed)
+        tilt[self._drifting] = rise
+        return tilt
 
 
 class Coats:
@@ -248,7 +276,7 @@ class Coats:
     def _slowest(self, law: Law) -> Integral:
         unfrozen = self._weather.surface_c > 0
         speed = (law.slowest or 1.0) * unfrozen.astype(np.float64)
-        return self._integral(speed, self._air.step_min)
+        return self._integral(speed, self._air.step_min, None)
 
     def _width(self, stage: str, middle: float, likely: Floats) -> Floats:
         """By how much the range is wider than the label's: 1 at the label's air."""
@@ -319,6 +347,24 @@ class Coats:
             done = done + share * np.minimum(gathered / (amount * share), 1.0)
             moment = integral.until(moment, np.array([amount * share]))
         return done
+
+
+def _drifting(air: RoomAir) -> NDArray[np.intp]:
+    """Steps in which the air changes so much that a rate may; not the two ends."""
+    if air.drift is None:
+        return np.zeros(0, dtype=np.intp)
+    drift = air.drift
+    much = np.abs(drift.humidity_pct) > EVEN_PCT
+    much |= np.abs(drift.surface_k) > EVEN_K
+    much |= np.abs(drift.temperature_k) > EVEN_K
+    much[[0, -1]] = False
+    return np.flatnonzero(much)
+
+
+def _least(speed: Floats, tilt: Floats | None) -> float:
+    if tilt is None:
+        return float(speed.min())
+    return float((speed - np.abs(tilt) / 2).min())
 
 
 def _held_open(label_min: Floats | float, lawful: Floats) -> Floats:

@@ -69,8 +69,8 @@ def in_air(air: RoomAir, places: Places | None = None) -> Worked:
     """
     shared = places or Places(air.step_min, len(air))
 
-    def made(rate: Floats, step_min: float) -> Cumulative:
-        return Cumulative(rate, step_min, shared)
+    def made(rate: Floats, step_min: float, tilt: Floats | None) -> Cumulative:
+        return Cumulative(rate, step_min, tilt, shared)
 
     return Worked(air, made)
 

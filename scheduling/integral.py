@@ -11,9 +11,17 @@ from numpy.typing import NDArray
 
 from scheduling.room_air import Floats
 
+_HALVINGS = 50  # of a step of minutes: to the last digit
+
+_NONE_BENT = np.zeros(0, dtype=np.intp), np.zeros(0)
+
 
 class Integral(Protocol):
-    """A rate per minute in equal steps; the first holds before, the last after."""
+    """A rate per minute in equal steps; the first holds before, the last after.
+
+    Each step has its mean and, where there is a tilt, what its rate rises by in it,
+    straight from start to end: at most twice the mean, and none in the two ends.
+    """
 
     def until(self, start: Floats, amount: Floats | float) -> Floats:
         """The minute at which ``amount`` has gathered since ``start``; inf if never."""
@@ -61,12 +69,17 @@ class _Begun(NamedTuple):
 class Cumulative:
     """Prefix sums at the step edges and an exact partial step at either end."""
 
-    __slots__ = ("_begun", "_edges", "_places", "_rate", "_rests")
+    __slots__ = ("_begun", "_edges", "_places", "_rate", "_rests", "_tilt")
 
     def __init__(
-        self, rate: Floats, step_min: float, places: Places | None = None
+        self,
+        rate: Floats,
+        step_min: float,
+        tilt: Floats | None = None,
+        places: Places | None = None,
     ) -> None:
         self._rate = rate
+        self._tilt = tilt
         self._places = places or Places(step_min, rate.shape[0])
         self._edges = np.zeros(rate.shape[0])
         edges = self._edges[1:]
@@ -83,15 +96,30 @@ class Cumulative:
                 entry, inside = self._places.of(start)
                 gathered = self._edges.take(entry)
                 if inside is not None:
-                    gathered += inside * self._rate.take(entry)
+                    gathered += self._inside(entry, inside)
             self._begun = _Begun(start, gathered, endless)
         return self._begun
 
     def _at(self, minute: Floats) -> Floats:
         entry, inside = self._places.find(minute)
-        inside *= self._rate.take(entry)
-        inside += self._edges.take(entry)
-        return inside
+        return np.asarray(self._edges.take(entry) + self._inside(entry, inside))
+
+    def _inside(self, entry: NDArray[np.intp], inside: Floats) -> Floats:
+        """What gathers in those steps in their first ``inside`` minutes."""
+        gathered = inside * self._rate.take(entry)
+        bent, rise = self._bent(entry)
+        if bent.size:
+            step, into = self._places.step_min, inside[bent]
+            gathered[bent] -= rise * into * (step - into) / (2 * step)
+        return gathered
+
+    def _bent(self, entry: NDArray[np.intp]) -> tuple[NDArray[np.intp], Floats]:
+        """Which of those steps have a tilt, few as a rule, and theirs."""
+        if self._tilt is None:
+            return _NONE_BENT
+        tilt = self._tilt.take(entry)
+        bent = tilt.nonzero()[0]
+        return bent, tilt[bent]
 
     def until(self, start: Floats, amount: Floats | float) -> Floats:
         """See ``Integral``; an endless start stays endless."""
@@ -112,6 +140,8 @@ class Cumulative:
             # A hair less: what is reached before a rest is not reached after it.
             within = np.nextafter(target, -np.inf)
         found: Floats = np.interp(within, self._edges, self._places.minutes)
+        if self._tilt is not None:
+            self._straighten(found)
         # Before the first edge its rate holds.
         if self._from(start).gathered.min(initial=0.0) < 0:
             first = float(self._rate[0]) or 1.0
@@ -124,6 +154,22 @@ class Cumulative:
             found = np.where(over > 0, later, found)
         return np.maximum(found, start, out=found)
 
+    def _straighten(self, found: Floats) -> None:
+        """Put right moments that were found as if a step had its mean all through."""
+        step = self._places.step_min
+        entry = (found / step).astype(np.intp)
+        bent, rise = self._bent(entry)
+        if not bent.size:
+            return
+        entry = entry[bent]
+        begin, mean = entry * step, self._rate.take(entry)
+        # need = first x + rise x^2 / (2 step): the root without a difference
+        need = np.maximum(found[bent] - begin, 0.0) * mean
+        first = mean - rise / 2
+        root = np.sqrt(np.maximum(first * first + 2 * rise / step * need, 0.0))
+        under = np.maximum(first + root, 1e-300)  # 0 only where nothing is needed
+        found[bent] = begin + np.minimum(2 * need / under, step)
+
     def between(self, start: Floats, end: Floats) -> Floats:
         """See ``Integral``."""
         return np.asarray(self._at(end) - self._from(start).gathered)
@@ -132,11 +178,14 @@ class Cumulative:
 class StepByStep:
     """The same by walking from step to step, one start at a time."""
 
-    __slots__ = ("_rate", "_step")
+    __slots__ = ("_rate", "_step", "_tilt")
 
-    def __init__(self, rate: Floats, step_min: float) -> None:
+    def __init__(
+        self, rate: Floats, step_min: float, tilt: Floats | None = None
+    ) -> None:
         self._rate: list[float] = rate.tolist()
         self._step = step_min
+        self._tilt: list[float] = [0.0] * len(rate) if tilt is None else tilt.tolist()
 
     def until(self, start: Floats, amount: Floats | float) -> Floats:
         """See ``Integral``."""
@@ -153,14 +202,36 @@ class StepByStep:
         entry = min(max(int(minute // self._step), 0), last)
         while entry < last:
             edge = (entry + 1) * self._step
-            gain = (edge - minute) * self._rate[entry]
+            gain = self._gain(entry, minute, edge)
             if gain >= need:
-                return minute + need / self._rate[entry]
+                return minute + self._minutes(entry, minute, need)
             need -= gain
             minute = edge
             entry += 1
         speed = self._rate[last]
         return minute + need / speed if speed > 0 else float("inf")
+
+    def _gain(self, entry: int, minute: float, finish: float) -> float:
+        """What gathers inside one step: minutes times the rate half way."""
+        halfway = (minute + finish) / 2
+        return (finish - minute) * self._speed(entry, halfway)
+
+    def _speed(self, entry: int, minute: float) -> float:
+        middle = (entry + 0.5) * self._step
+        return self._rate[entry] + self._tilt[entry] * (minute - middle) / self._step
+
+    def _minutes(self, entry: int, minute: float, need: float) -> float:
+        """How long a step takes from ``minute`` on to give ``need``, by halving."""
+        if self._tilt[entry] == 0.0:
+            return need / self._rate[entry]
+        low, high = 0.0, (entry + 1) * self._step - minute
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            if self._gain(entry, minute, minute + middle) < need:
+                low = middle
+            else:
+                high = middle
+        return high
 
     def between(self, start: Floats, end: Floats) -> Floats:
         """See ``Integral``."""
@@ -173,7 +244,7 @@ class StepByStep:
         total = 0.0
         while entry < last and (entry + 1) * self._step < finish:
             edge = (entry + 1) * self._step
-            total += (edge - minute) * self._rate[entry]
+            total += self._gain(entry, minute, edge)
             minute = edge
             entry += 1
-        return total + (finish - minute) * self._rate[entry]
+        return total + self._gain(entry, minute, finish)

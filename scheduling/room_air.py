@@ -12,6 +12,15 @@ STILL_AIR_M_S = 0.1  # a closed room; also what a label's time is taken to assum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """By how much air changes from the start of each step to its end, as if evenly."""
+
+    temperature_k: Floats
+    humidity_pct: Floats
+    surface_k: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RoomAir:
     """Air in equal steps from ``start`` on.
 
@@ -19,6 +28,7 @@ class RoomAir:
     ``start`` too and the last for ever after. All arrays have the same length n >= 1.
     ``surface_c`` is the surface a coat lies on. ``spread`` widens a clock's range: the
     extra natural-log half-width at that moment, 0 for air that counts as certain.
+    With a ``drift`` an entry is the mean of its step; without, air changes by jumps.
     """
 
     start: datetime
@@ -28,9 +38,26 @@ class RoomAir:
     surface_c: Floats
     moving_air_m_s: Floats
     spread: Floats
+    drift: Drift | None = None
 
     def __len__(self) -> int:
         return int(self.temperature_c.shape[0])
+
+    def at_ends(self, steps: NDArray[np.intp]) -> "RoomAir":
+        """The air at the very end of those steps, one after another."""
+        drift = self.drift
+        if drift is None:
+            raise ValueError("air without a drift is the same all through a step")
+        humidity = self.humidity_pct[steps] + drift.humidity_pct[steps] / 2
+        return RoomAir(
+            start=self.start,
+            step_min=self.step_min,
+            temperature_c=self.temperature_c[steps] + drift.temperature_k[steps] / 2,
+            humidity_pct=np.clip(humidity, 0.0, 100.0),
+            surface_c=self.surface_c[steps] + drift.surface_k[steps] / 2,
+            moving_air_m_s=self.moving_air_m_s[steps],
+            spread=self.spread[steps],
+        )
 
     def minute(self, moment: datetime) -> float:
         """Minutes from ``start`` to ``moment``."""

@@ -33,12 +33,23 @@ def put_right(job: Job, room: Room, air: RoomAir) -> RoomAir:
     )
     saturated = saturation_pa(temperature)
     humidity = np.clip(100 * vapour / saturated, 0.0, 100.0)
+    drift = air.drift
+    if drift is not None and readings:
+        # Put right by nearly the same all through a step: its water drifts as it did.
+        model_c, half_c = air.temperature_c, drift.temperature_k / 2
+        half_pct = drift.humidity_pct / 2
+        risen = vapour_pa(model_c + half_c, air.humidity_pct + half_pct)
+        risen -= vapour_pa(model_c - half_c, air.humidity_pct - half_pct)
+        ending = (vapour + risen / 2) / saturation_pa(temperature + half_c)
+        begun = (vapour - risen / 2) / saturation_pa(temperature - half_c)
+        drift = replace(drift, humidity_pct=100 * (ending - begun))
     return replace(
         air,
         temperature_c=temperature,
         humidity_pct=humidity,
         surface_c=temperature,
         spread=np.minimum(air.spread + _age_spread(readings, air), UNKNOWN_SPREAD),
+        drift=drift,
     )
 
 

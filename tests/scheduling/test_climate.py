@@ -336,6 +336,11 @@ def test_the_air_hardly_depends_on_the_step():
     inside = slice(48, -5)  # a machine takes hold at first; the last step ends nowhere
     assert np.abs(coarse.temperature_c - means_c)[inside].max() < 1e-3
     assert np.abs(coarse.humidity_pct - means_pct)[inside].max() < 0.03
+    steps = np.arange(len(coarse))
+    at_end, truly = coarse.at_ends(steps), fine.at_ends(steps * 5 + 4)
+    assert np.abs(at_end.temperature_c - truly.temperature_c)[inside].max() < 0.01
+    assert np.abs(at_end.humidity_pct - truly.humidity_pct)[inside].max() < 0.05
+    assert np.abs(coarse.drift.humidity_pct[inside]).max() > 0.3
 
 
 def test_thin_air_of_a_mountain_site_changes_little_but_something():
