@@ -26,9 +26,12 @@ _NO_TIME = datetime(2000, 1, 1, tzinfo=UTC)  # constant air needs some start
 _Point = tuple[float, float, float]  # temperature_c, humidity_pct, minutes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Calibrated:
-    """A law fitted to a label. ``factor`` is label minutes to reference minutes."""
+    """A law fitted to a label. ``factor`` is label minutes to reference minutes.
+
+    Labels that say the same share one, so that it stands for itself as a key.
+    """
 
     law: Law
     factor: float

@@ -73,6 +73,11 @@ class ClockTables:
         self.open_air = open_air or wait_air
         # One array for all tables: what is worked out for its ends is kept by them.
         self._end_minutes = (axis.minute + SLOT_MIN).astype(np.float64)
+        self._start_minutes = axis.minute.astype(np.float64)
+        # Shared by all tables without a window, and by one coat where there is no slot.
+        size = max(len(axis), 1)
+        self._for_ever = np.full(size, len(axis), dtype=np.int64)
+        self._no_test = np.zeros(size, dtype=bool)
         self._made: dict[tuple[object, ...], object] = {}
         self._worked: dict[int, drying.Worked] = {}
         self._places: dict[tuple[float, int], Places] = {}
@@ -162,7 +167,7 @@ class ClockTables:
         """Open time to count on for a coat laid at the start of each slot."""
         air = self.open_air[surface.id]
         key = ("open", id(air), material.id, laid)
-        starts = self.axis.minute.astype(np.float64)
+        starts = self._start_minutes
         return self._once(
             key,
             lambda: closing_min(
@@ -192,14 +197,13 @@ class ClockTables:
         ends: Floats,
         laid: Laid,
     ) -> Gate:
-        n = len(self.axis)
         opens = self._clock(surface, material, stage, ends, laid)
         opens_min = wait_min(opens, self.chance)
         low = self.axis.slots_from(ends + opens_min)
-        high = np.full(len(ends), n, dtype=np.int64)
-        test = np.zeros(len(ends), dtype=bool)
         closing = window_stage(material)
         if closing is None or closing == stage:
+            size = len(ends)  # all slots or one coat
+            high, test = self._for_ever[:size], self._no_test[:size]
             return Gate(low=low, high=high, test=test)
         closes = self._in_air(material, closing, self.open_air[surface.id], ends, laid)
         closes_min = closing_min(closes, self.chance)

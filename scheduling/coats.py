@@ -72,6 +72,7 @@ class Worked:
     __slots__ = (
         "_drifting",
         "_ending",
+        "_found",
         "_lowest",
         "_made",
         "_order",
@@ -91,10 +92,19 @@ class Worked:
         self._made: dict[tuple[object, ...], Integral] = {}
         self._lowest: dict[tuple[Phase, float], float] = {}
         self._order: tuple[Floats, NDArray[np.intp]] | None = None
+        self._found: tuple[Floats, dict[tuple[object, ...], Clock]] = np.zeros(0), {}
         self._drifting = _drifting(air)
         self._ending: Weather | None = None
         if self._drifting.size:
             self._ending = Weather(air.at_ends(self._drifting))
+
+    def found(self, ends: Floats) -> dict[tuple[object, ...], Clock]:
+        """Clocks of those ends, kept for what else waits for the same; not for one."""
+        if ends.shape[0] < 2:
+            return {}
+        if self._found[0] is not ends:
+            self._found = ends, {}
+        return self._found[1]
 
     def order(self, ends: Floats) -> NDArray[np.intp]:
         """How those ends are sorted; remembered, since all tables ask for the same."""
@@ -169,6 +179,7 @@ class Coats:
         self._weather = worked.weather
         self._spread = worked.spread
         self._found: dict[str, Clock] = {}
+        self._shared = worked.found(ends)
 
     def clock(self, stage: str) -> Clock:
         """The stage's clock, in order with the other stages of the label."""
@@ -214,8 +225,22 @@ class Coats:
 
     def _alone(self, stage: str) -> Clock:
         if stage not in self._found:
-            self._found[stage] = self._in_line(stage, self._ranged(stage))
+            key = self._key(stage)
+            if key not in self._shared:
+                self._shared[key] = self._in_line(stage, self._ranged(stage))
+            self._found[stage] = self._shared[key]
         return self._found[stage]
+
+    def _key(self, stage: str) -> tuple[object, ...]:
+        """What a clock of these ends hangs on, whatever the material is called."""
+        return (
+            self._material.family,
+            stage,
+            calibrated(self._material, stage),
+            self._label(stage),
+            self._coat,
+            self._early,
+        )
 
     def _label(self, stage: str) -> tuple[float, float]:
         label = self._material.label_min(stage)

@@ -506,3 +506,33 @@ def test_the_answer_is_the_clocks(temperature, humidity):
     )
     wanted = None if np.isinf(found.safe_min[0]) else float(found.safe_min[0])
     assert answer["clocks"]["recoat"]["safe_min"] == wanted
+
+
+def test_materials_of_one_label_share_their_clocks_and_others_do_not():
+    air = constant_air(START, temperature_c=16.0, humidity_pct=70.0)
+    worked, ends = drying.in_air(air), np.array([0.0, 60.0, 300.0])
+    usual = Air(temperature_c=23.0, humidity_pct=50.0)
+    labels = {"touch": (120.0, 240.0)}
+    one = Material(id="one", family="waterborne", label_air=usual, labels=labels)
+    alike = replace(one, id="alike", name="Another tin")
+    first = drying.clock(one, "touch", air, ends, worked=worked)
+    assert (
+        drying.clock(alike, "touch", air, ends, worked=worked).safe_min
+        is first.safe_min
+    )
+    for other in (
+        replace(one, family="glaze"),
+        replace(one, labels={**labels, "touch": (120.0, 300.0)}),
+        replace(one, label_air=Air(temperature_c=20.0, humidity_pct=60.0)),
+    ):
+        alone = drying.clock(other, "touch", air, ends).safe_min
+        found = drying.clock(other, "touch", air, ends, worked=worked).safe_min
+        assert (found == alone).all()
+        assert (found != first.safe_min).all()
+    for more in ({"coat": 1.5}, {"early": False}):
+        alone, found = (
+            drying.clock(one, "touch", air, ends, worked=given, **more)
+            for given in (None, worked)
+        )
+        assert (found.early_min == alone.early_min).all()
+        assert (found.early_min != first.early_min).all()
