@@ -325,9 +325,9 @@ def _given_air(air: GivenAir, steps: Steps) -> RoomAir:
 def _modelled_air(
     conditions: Conditions, result: RoomRun, outdoors: RoomAir
 ) -> RoomAir:
-    vapour = vapour_from_ratio(result.mean_ratio * 1000, conditions.pressure_pa)
+    vapour = vapour_from_ratio(result.felt_ratio * 1000, conditions.pressure_pa)
     humidity = humidity_pct_of(result.mean_c, vapour)
-    begun = vapour_from_ratio(result.ratio * 1000, conditions.pressure_pa)
+    begun = vapour_from_ratio(result.begun_ratio * 1000, conditions.pressure_pa)
     warmer = _rise(result.temperature_c)
     return replace(
         outdoors,

@@ -70,6 +70,8 @@ class RoomRun:
 
     ``mean_c`` and ``mean_ratio`` are the means over step i, of what holds through it:
     second order in the step, where the state at its start would be first.
+    ``begun_ratio`` and ``felt_ratio`` are the ratio at a step's start and its mean as
+    if machines ran all through, not by goes between steps; to the step's next order.
     ``removed_kg`` (dehumidifier), ``cooled_kg`` (cooling coil), ``condensed_kg``,
     ``humidified_kg`` and ``doors_kg`` (in from modelled rooms) are those of step i.
     """
@@ -84,6 +86,8 @@ class RoomRun:
     doors_kg: Floats
     mean_c: Floats
     mean_ratio: Floats
+    begun_ratio: Floats
+    felt_ratio: Floats
 
 
 def humidity_slope(conditions: Conditions, temperature_c: Floats) -> Floats:

@@ -237,6 +237,8 @@ def _stepped(
         doors_kg = exchange.through_doors_kg(mean)
         doors_kg[-1] = 0.0
         means = list(mean.T)
+    taken = machines.removed + machines.cooled - machines.humidified
+    before, more = _between(taken)
     return [
         RoomRun(
             temperature_c=warmths[k],
@@ -250,6 +252,8 @@ def _stepped(
             doors_kg=doors_kg[:, k],
             mean_c=means_c[k],
             mean_ratio=means[k],
+            begun_ratio=states[:, 0, k] + before[:, k] / 2,
+            felt_ratio=means[k] - more[:, k] / 6,
         )
         for k in range(len(rooms))
     ]
@@ -322,6 +326,21 @@ class _Machines:
             idle, share, most = _by_step(pulls)
             running.append((idle, -share, most, humidified, -1.0))
         return cls(removed, cooled, humidified, running)
+
+
+def _between(taken: Floats) -> tuple[Floats, Floats]:
+    """What machines took right before each step, and how much more right after it.
+
+    Half of the go before a step is part of what they take in it. In a step the air
+    goes from w = s + k / 2 to w' = s + g - k' / 2, where s is its state after the go k,
+    g what comes in meanwhile and k' the next go. Its mean is (w + w') / 2 less
+    h^2 w'' / 12 with h w'' = (k - k') / h, which is s + g / 2 less (k' - k) / 6.
+    """
+    before = np.zeros_like(taken)
+    before[1:] = taken[:-1]
+    more = taken - before
+    more[-1] = 0.0  # the last step goes nowhere
+    return before, more
 
 
 def _at_ends(values: Floats) -> Floats:

@@ -128,6 +128,7 @@ ROOMS = {
     "windows open": {"changes_per_h": 15.0},
     "dehumidifier": {"changes_per_h": 0.5, "dehumidifier_l_day": 30.0},
     "large dehumidifier": {"changes_per_h": 0.5, "dehumidifier_l_day": 80.0},
+    "a machine for a hall": {"changes_per_h": 0.5, "dehumidifier_l_day": 300.0},
     "humidifier": {"humidifier_l_day": 30.0},
     "cooling": {"cooling_c": 19.0, "day_c": 18.0, "occupants_g_h": 200.0},
     "humidifier and cooling": {
