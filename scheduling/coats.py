@@ -27,9 +27,10 @@ _WATER_CAP, _OIL_CAP, _LIME_CURE_CAP = 1.4, 1.5, 2.0
 OPEN_LONGEST = 1.5  # Assumed: no measured curve says that damp air gives more
 POROUS_OPEN = 0.7  # Assumed: ASTM D1640 is for ground that does not suck
 
-# A rate that rises by less than this share within a step, or could not rise by more in
-# air that changes so little, counts as even: of 5 minutes a fifth of a second at most.
+# Assumed: a rate that rises by less than this share within a step, or in air that
+# changes by so little, counts as even: at most 0.4 s of a step of 5 minutes.
 EVEN, EVEN_PCT, EVEN_K = 0.01, 0.05, 0.01
+_LOOKS = 16  # inside a step in which a rate comes to rest, for its mean
 
 _EARLY_STAGES = ("open", *CLOSING)
 # Of two stages the later word never comes first, where the label has them in order.
@@ -116,8 +117,7 @@ class Worked:
         """A phase's rate in its worst hour."""
         key = phase, coat
         if key not in self._lowest:
-            speed = rate(phase, self.weather, coat)
-            self._lowest[key] = _least(speed, self._tilt(phase, coat, speed))
+            self._lowest[key] = _least(*self._felt(phase, coat))
         return self._lowest[key]
 
     def progress(
@@ -126,31 +126,47 @@ class Worked:
         """Progress of a phase; kept between ``slowest`` and 1 of the label's rate."""
         key = (phase, coat, slowest, label_rate if slowest is not None else None)
         if key not in self._made:
-            speed = rate(phase, self.weather, coat)
-            tilt = None
             if slowest is None:
-                tilt = self._tilt(phase, coat, speed)
+                speed, tilt = self._felt(phase, coat)
                 self._lowest[phase, coat] = _least(speed, tilt)
             else:
+                speed, tilt = rate(phase, self.weather, coat), None
                 unfrozen = self.weather.surface_c > 0
                 clipped = np.clip(speed, slowest * label_rate, None)
                 speed = np.minimum(clipped, label_rate) * unfrozen
             self._made[key] = self.integral(speed, self.air.step_min, tilt)
         return self._made[key]
 
-    def _tilt(self, phase: Phase, coat: float, speed: Floats) -> Floats | None:
-        """What a rate rises by in each step; None where it is even in all of them."""
+    def _felt(self, phase: Phase, coat: float) -> tuple[Floats, Floats | None]:
+        """A rate's mean in each step and what it rises by; None: even in all."""
+        speed = rate(phase, self.weather, coat)
         if self._ending is None:
-            return None
-        mean = speed[self._drifting]
-        rise = 2 * (rate(phase, self._ending, coat) - mean)
+            return speed, None
+        steps = self._drifting
+        mean, end = speed[steps], rate(phase, self._ending, coat)
+        rise = 2 * (end - mean)
+        # At rest in part of the step; or from before its middle on.
+        halting = (np.abs(rise) >= 2 * mean) & (rise != 0)
+        halting |= (mean == 0) & (speed[steps - 1] > 0)
+        if halting.any():
+            speed[steps[halting]] = mean[halting] = self._mean_in(
+                phase, coat, steps[halting]
+            )
+            rise[halting] = 2 * (end - mean)[halting]
         rise = np.clip(rise, -2 * mean, 2 * mean)
         rise[np.abs(rise) < EVEN * mean] = 0.0
         if not rise.any():
-            return None
+            return speed, None
         tilt = np.zeros_like(speed)
-        tilt[self._drifting] = rise
-        return tilt
+        tilt[steps] = rise
+        return speed, tilt
+
+    def _mean_in(self, phase: Phase, coat: float, steps: NDArray[np.intp]) -> Floats:
+        """A rate's mean over steps in which it comes to rest or starts again."""
+        shares = np.tile((np.arange(_LOOKS) + 0.5) / _LOOKS, steps.shape[0])
+        weather = Weather(self.air.inside(np.repeat(steps, _LOOKS), shares))
+        found = rate(phase, weather, coat).reshape(-1, _LOOKS)
+        return np.asarray(found.mean(axis=1))
 
 
 class Coats:

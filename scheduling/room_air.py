@@ -45,16 +45,21 @@ class RoomAir:
 
     def at_ends(self, steps: NDArray[np.intp]) -> "RoomAir":
         """The air at the very end of those steps, one after another."""
+        return self.inside(steps, np.ones(steps.shape[0]))
+
+    def inside(self, steps: NDArray[np.intp], share: Floats) -> "RoomAir":
+        """The air in those steps after that share of each, 0 to 1."""
         drift = self.drift
         if drift is None:
             raise ValueError("air without a drift is the same all through a step")
-        humidity = self.humidity_pct[steps] + drift.humidity_pct[steps] / 2
+        off = share - 0.5
+        humidity = self.humidity_pct[steps] + off * drift.humidity_pct[steps]
         return RoomAir(
             start=self.start,
             step_min=self.step_min,
-            temperature_c=self.temperature_c[steps] + drift.temperature_k[steps] / 2,
+            temperature_c=self.temperature_c[steps] + off * drift.temperature_k[steps],
             humidity_pct=np.clip(humidity, 0.0, 100.0),
-            surface_c=self.surface_c[steps] + drift.surface_k[steps] / 2,
+            surface_c=self.surface_c[steps] + off * drift.surface_k[steps],
             moving_air_m_s=self.moving_air_m_s[steps],
             spread=self.spread[steps],
         )

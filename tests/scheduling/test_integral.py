@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.drying import clock, hours_in
+from scheduling.drying import clock, hours_in, in_air
 from scheduling.integral import Cumulative, Places, StepByStep
 from scheduling.problem import Air, Material
+from scheduling.rate_laws import Weather, law, rate
 from scheduling.room_air import Drift, RoomAir
 from tests.strategies import START, floats
 
@@ -135,3 +136,33 @@ def test_air_that_drifts_counts_as_air_in_steps_a_hundred_times_finer():
         jumping = clock(stuff, "touch", air(5.0, drifting=False), ends).likely_min
         apart.append(np.abs(jumping / wanted - 1).max())
     assert max(apart) > 0.004  # what the drift is for
+
+
+def test_a_wall_that_meets_its_dew_point_inside_a_step_dries_until_then():
+    # From 90 to 100 % in one step: at 98 % a dispersion stops, four fifths through.
+    def air(step_min):
+        amid = (np.arange(round(30 / step_min)) + 0.5) * step_min
+        inside = (amid > 10) & (amid < 15)
+        still = np.zeros_like(amid)
+        return RoomAir(
+            start=START,
+            step_min=step_min,
+            temperature_c=np.full_like(amid, 20.0),
+            humidity_pct=90 + 10 * np.clip((amid - 10) / 5, 0.0, 1.0),
+            surface_c=np.full_like(amid, 20.0),
+            moving_air_m_s=np.full_like(amid, 0.1),
+            spread=still,
+            drift=Drift(
+                temperature_k=still,
+                humidity_pct=np.where(inside, 10 * step_min / 5, 0.0),
+                surface_k=still,
+            ),
+        )
+
+    (phase,) = law("waterborne", "touch").phases
+    full = float(rate(phase, Weather(air(5.0)), 1.0)[0])
+    gathered = full * 10 + full * 4 / 2  # a triangle of four minutes
+    for step_min in (5.0, 2.5, 0.5):
+        integral = in_air(air(step_min)).progress(phase, 1.0, None, 1.0)
+        found = integral.between(np.zeros(1), np.full(1, 30.0 - step_min))
+        assert found[0] == pytest.approx(gathered, rel=2e-3)
