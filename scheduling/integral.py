@@ -202,7 +202,9 @@ class StepByStep:
         entry = min(max(int(minute // self._step), 0), last)
         while entry < last:
             edge = (entry + 1) * self._step
-            gain = self._gain(entry, minute, edge)
+            gain = (edge - minute) * self._rate[entry]
+            if self._tilt[entry]:
+                gain = self._gain(entry, minute, edge)
             if gain >= need:
                 return minute + self._minutes(entry, minute, need)
             need -= gain
