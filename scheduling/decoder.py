@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from scheduling.placing import Placing, bits_of, hand_classes, with_names
-from scheduling.process import Process, Unit, Wait, share_wall
+from scheduling.process import Process, Unit, Wait, ancestors, share_wall
 from scheduling.working_time import Ints
 
 # Starts tried a unit in one order, all windows together: along a chain of windows the
@@ -297,7 +297,7 @@ class Decoder:
         for unit in self.process.units:
             walls.setdefault((unit.surface.id, unit.section), len(walls))
             on.setdefault(unit.surface.id, []).append(unit)
-        earlier = self._ancestors()
+        earlier = ancestors(self.process)
         overlaps: list[tuple[int, ...]] = [()] * len(self.process.units)
         for units in on.values():
             for unit in units:
@@ -311,14 +311,6 @@ class Decoder:
                 }  # fmt: skip
                 overlaps[unit.index] = tuple(sorted(found))
         return walls, overlaps
-
-    def _ancestors(self) -> list[int]:
-        """For each unit the units that have ended before it starts, as bits."""
-        earlier = [0] * len(self.process.units)
-        for unit in self.process.in_order:
-            for wait in self.process.before[unit.index]:
-                earlier[unit.index] |= earlier[wait.before] | 1 << wait.before
-        return earlier
 
     # -- placing -------------------------------------------------------------------
 

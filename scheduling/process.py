@@ -220,6 +220,15 @@ class Process:
         return ready
 
 
+def ancestors(process: Process) -> list[int]:
+    """For each unit the units that have ended before it starts, as bits."""
+    earlier = [0] * len(process.units)
+    for unit in process.in_order:
+        for wait in process.before[unit.index]:
+            earlier[unit.index] |= earlier[wait.before] | 1 << wait.before
+    return earlier
+
+
 def earliest_ends(process: Process) -> list[int]:
     """For each unit the first slot after its end if hands were without limit."""
     n = len(process.axis)

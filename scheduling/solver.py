@@ -18,10 +18,12 @@ from scheduling.clock_tables import Gate
 from scheduling.placing import Placing, hand_classes, with_names
 from scheduling.presence import presence
 from scheduling.process import (
+    Apart,
     Process,
     Promise,
     Unit,
     Wait,
+    ancestors,
     earliest_ends,
     share_wall,
 )
@@ -48,7 +50,7 @@ SHARES: Mapping[Aim, float] = {
     "finish": 0.7,
     "rescues": 0.3,
     "days": 0.5,
-    "visits": 0.5,
+    "visits": 0.06,  # a few days of a few rooms: proving it takes seconds a plan
     "hours": 0.3,
     "starts": 0.15,  # a polish: it never proves much
 }
@@ -62,10 +64,14 @@ WEIGHT_UNIT = 100  # date weights are kept to a hundredth
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
-    """How long to search: deterministic units, or wall seconds (not repeatable)."""
+    """How long to search: deterministic units, or wall seconds (not repeatable).
+
+    ``workers`` search side by side where seconds are told; else there is one.
+    """
 
     budget: float = 10.0
     seconds: float | None = None
+    workers: int = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +83,7 @@ class Solved:
     placing: Placing | None
     finish_low: int | None
     proved: bool
+    spent: float = 0.0  # of the effort, in its own units
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +103,7 @@ def solve(
     kept: Mapping[int, Kept] | None = None,
     horizon: int | None = None,
     spans: Spans | None = None,
+    low: int = 0,
     aims: Sequence[Aim] | None = None,
     go_on: GoOn | None = None,
 ) -> Solved:
@@ -103,15 +111,17 @@ def solve(
 
     ``horizon`` cuts the axis: no work in that slot or after; a plan known to end by
     then keeps the best plan inside; ``spans`` where each unit lies in plans that end by
-    then. ``go_on`` sees each better plan, and None now and
-    then between them, and may stop the search by returning False.
+    then; ``low``: no plan ends sooner. ``go_on`` sees each better plan, and None now
+    and then between them, and may stop the search by returning False.
     """
     model = _Model(process, horizon or len(process.axis), kept or {}, spans)
+    if model.finish is not None and low:
+        model.model.add(model.finish >= low)
     aims = aims or (REPLAN if kept else FIRST_PLAN)
     best = dict(start) if start is not None else None
     left = effort.seconds if effort.seconds is not None else effort.budget
     finish_low, all_proved, found_any = None, True, start is not None
-    finish_proved = False
+    finish_proved, spent = False, 0.0
     for aim in aims:
         goal = model.goal(aim)
         if goal is None:
@@ -121,18 +131,26 @@ def solve(
             continue
         share = left * SHARES[aim]
         run = model.minimise(goal, best, share, effort, go_on)
-        left = max(left - run.spent, 0.05)
+        left, spent = max(left - run.spent, 0.05), spent + run.spent
         if run.status == cp_model.INFEASIBLE:
             if found_any:  # the constructive plan stands: the model must hold it
                 break
             return Solved(
-                outcome="infeasible", placing=None, finish_low=None, proved=True
+                outcome="infeasible",
+                placing=None,
+                finish_low=None,
+                proved=True,
+                spent=spent,
             )
         if run.placing is not None:
             best, found_any = dict(run.placing), True
         if best is None:
             return Solved(
-                outcome="unknown", placing=None, finish_low=None, proved=False
+                outcome="unknown",
+                placing=None,
+                finish_low=None,
+                proved=False,
+                spent=spent,
             )
         proved = run.status == cp_model.OPTIMAL
         if aim == "finish" and all_proved and run.bound is not None:
@@ -148,6 +166,7 @@ def solve(
         placing=best,
         finish_low=finish_low,
         proved=finish_low is not None and finish_proved,
+        spent=spent,
     )
 
 
@@ -212,6 +231,9 @@ class _Model:
         self.done = {
             saver: self.model.new_bool_var(f"rescue{saver}") for saver in self.may
         }
+        self.until = [horizon] * len(process.units)
+        if spans is not None:
+            self.until = [min(max(end, 1), horizon) for end in spans.end]
         self._units()
         self._waits()
         self._hands()
@@ -367,7 +389,10 @@ class _Model:
                 continue
             literals: list[cp_model.LiteralT] = [~literal for literal in holds]
             for first, final, low, high, tested in _pieces(
-                wait, self.first[wait.before], self.horizon
+                self._needed(wait),
+                self.first[wait.before],
+                self.horizon,
+                until=self.until[wait.before],
             ):
                 literal = self.model.new_bool_var("")
                 literals.append(literal)
@@ -393,6 +418,16 @@ class _Model:
                     self.model.add_max_equality(test, wanting)
                 else:
                     self.model.add(test == 0)
+
+    def _needed(self, wait: Wait) -> Gate:
+        """A wait's table where it says more than the spans: fewer, longer pieces."""
+        low, high = wait.low, wait.high
+        if self.spans is not None:
+            soonest = max(self.spans.start[wait.after] - 1, 0)
+            low = np.maximum(low, soonest)
+            high = np.where(high >= self.until[wait.after], self.horizon, high)
+            high = np.where(wait.high < soonest, wait.high, high)
+        return Gate(low=low, high=high, test=wait.test)
 
     def _hands(self) -> None:
         """Enough hands, one with the skill, nobody in two places, nobody when away."""
@@ -483,8 +518,13 @@ class _Model:
 
     def _walls(self) -> None:
         """One stint at a time on a surface or section."""
+        earlier = ancestors(self.process)
         for one in self.process.units:
             for other in self.process.units[: one.index]:
+                if earlier[one.index] >> other.index & 1:
+                    continue
+                if earlier[other.index] >> one.index & 1:
+                    continue
                 if share_wall(one, other):
                     self.model.add_no_overlap(
                         [self.interval[one.index], self.interval[other.index]]
@@ -499,6 +539,8 @@ class _Model:
         settles: dict[int, cp_model.IntVar] = {}
         for apart in self.process.aparts:
             maker, coat = apart.maker, apart.coat
+            if self._never_meet(apart):
+                continue
             if coat not in clears:
                 clears[coat] = self._reached(coat, apart.clear)
             settled: cp_model.LinearExprT = self.last[maker] + 1
@@ -513,6 +555,17 @@ class _Model:
                 ~first, *both
             )
 
+    def _never_meet(self, apart: Apart) -> bool:
+        """Whether the spans alone keep one well behind the other."""
+        if self.spans is None:
+            return False
+        start, until = self.spans.start, self.until
+        settled, clear = apart.settled[until[apart.maker] - 1], apart.clear
+        return bool(
+            settled <= start[apart.coat] - 1
+            or clear[until[apart.coat] - 1] <= start[apart.maker] - 1
+        )
+
     def _reached(self, unit: int, table: Ints) -> cp_model.IntVar:
         """A slot no earlier than a table's, looked up by the unit's last slot."""
         n = len(self.process.axis)
@@ -524,7 +577,11 @@ class _Model:
             test=np.zeros(n, dtype=bool),
         )
         for begin, final, low, _, _ in _pieces(
-            gate, self.first[unit], self.horizon, latest=self.horizon + 1
+            gate,
+            self.first[unit],
+            self.horizon,
+            until=self.until[unit],
+            latest=self.horizon + 1,
         ):
             literal = self.model.new_bool_var("")
             literals.append(literal)
@@ -800,7 +857,7 @@ class _Model:
         parameters.symmetry_level = 0
         parameters.linearization_level = 0
         if effort.seconds is not None:
-            parameters.num_workers = 2
+            parameters.num_workers = effort.workers
             parameters.max_time_in_seconds = share
         else:
             parameters.num_workers = 1
@@ -910,15 +967,20 @@ Line = tuple[int, bool]  # offset, and whether it rises with the slot
 
 
 def _pieces(
-    wait: Wait | Gate, begin: int, horizon: int, *, latest: int | None = None
+    wait: Wait | Gate,
+    begin: int,
+    horizon: int,
+    *,
+    until: int | None = None,
+    latest: int | None = None,
 ) -> Iterable[tuple[int, int, Line, Line | None, bool]]:
     """Runs of slots over which a wait's ends are constant or rise one for one.
 
     Yields first slot, last slot, the low line, the high line (None without a window)
-    and whether a test comes first. Slots before ``begin`` and those that leave no room
-    before ``latest`` (the horizon unless told) are left out.
+    and whether a test comes first. Slots before ``begin``, from ``until`` on and those
+    that leave no room before ``latest`` (the horizon unless told) are left out.
     """
-    n = min(horizon, len(wait.low))
+    n = min(until or horizon, len(wait.low))
     low, high, test = wait.low[:n], wait.high[:n], wait.test[:n]
     room = (low <= high) & (low < (latest or horizon))
     endless = high >= horizon

@@ -18,6 +18,7 @@ import pytest
 from jobs.demo_job import marram_house
 from jobs.factories import AirControlFactory, AirHourFactory, CoatFactory
 from scheduling import drying
+from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.climate import room_airs
 from scheduling.plan import Plan, Stint
 from scheduling.planning import plan_job
@@ -342,17 +343,16 @@ def test_nothing_is_put_on_or_tacky_while_dust_is_made_in_connected_air(week):
 
 
 def test_the_dust_is_what_holds_the_columns():
-    """With a carpenter who makes none, the marbling begins while he works."""
+    """Marbling begins once the carpenter's dust has settled; without it none waits."""
     held, free = planned(foggy), planned(dustless)
-    carpentry_ends = max(
-        placed.end for placed in free.stints if "carpenter" in placed.hands
-    )
-    first = {
-        name: min(stint(plan, f"column-{n}", "marble").start for n in (1, 2))
-        for name, plan in (("held", held), ("free", free))
-    }
-    assert first["free"] < carpentry_ends
-    assert first["free"] < first["held"]
+    marbling = [stint(held, f"column-{n}", "marble") for n in (1, 2)]
+    first = min(marbling, key=lambda found: found.start)
+    assert first.reason.code == "dust"
+    (blocker,) = (found for found in held.stints if found.id == first.reason.other)
+    assert "carpenter" in blocker.hands
+    settled = blocker.end + timedelta(minutes=DUST_SETTLES_MIN)
+    assert first.start == settled
+    assert "dust" not in {found.reason.code for found in free.stints}
     assert sum(1 for _ in dust_and_coats(foggy)) > 0
 
 
