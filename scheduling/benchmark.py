@@ -19,7 +19,7 @@ from typing import Literal, NoReturn
 
 import numpy as np
 
-from scheduling import conflict
+from scheduling.bound import Bounder
 from scheduling.errors import BadInput, bad, shown
 from scheduling.greedy import Greedy
 from scheduling.ground import AS_LABELLED
@@ -251,7 +251,7 @@ def answer(network: Network, effort: Effort = USUAL) -> Answer:
     makespan = bound = None
     status: Status = "infeasible"
     if solved.outcome != "infeasible":
-        low = max(conflict.finish_low(process), solved.finish_low or 0)
+        low = Bounder(process).finish_low(solved.finish_low or 0)
         bound = max(low - LEAD, 0) * made.scale
         status = "unknown"
     if solved.placing is not None:

@@ -38,6 +38,7 @@ class _Load:
     slots: Ints
     there: Ints  # hands there before each slot, summed up
     least: int  # windows shorter than this prove nothing
+    inset: Ints  # slots that a unit's piece lies inside the unit's own span
 
 
 class Bounder:
@@ -215,7 +216,9 @@ class Bounder:
             if len(shortest) == len(units):
                 ones = np.ones(len(units), dtype=np.int64)
                 there = self._present(skill)
-                loads.append(_Load(_indices(units), ones, np.array(shortest), there, 1))
+                none = np.zeros(len(units), dtype=np.int64)
+                slots = np.array(shortest)
+                loads.append(_Load(_indices(units), ones, slots, there, 1, none))
         for load in process.loads:
             units = [process.units[index] for index in load.demand]
             if units:
@@ -240,9 +243,11 @@ class Bounder:
 
         ``demand``: by unit what so many hands draw on a load, where that is asked.
         A stint of m hands that lies a slots outside takes m (d - a) inside, at least
-        the least work less a times the most hands, once a window holds its longest.
+        the least work less a times the most hands, once a window holds its longest:
+        whole slots at the most hands, and what is left over in one slot more.
         """
-        hands, slots, least = [], [], 1
+        rows: list[tuple[int, int, int, int]] = []  # unit, hands, slots, inset
+        least = 1
         for unit in units:
             drawn = [
                 demand[unit.index][m.hands] if demand else m.hands for m in unit.modes
@@ -250,11 +255,14 @@ class Bounder:
             pairs = zip(drawn, unit.modes, strict=True)
             most = max(drawn, default=0)
             work = min((count * m.slots for count, m in pairs), default=0)
-            hands.append(most)
-            slots.append(work // most if most else 0)
+            whole, rest = divmod(work, most) if most else (0, 0)
+            rows.append((unit.index, most, whole, 0))
+            if rest:
+                rows.append((unit.index, rest, 1, whole))
             if len(unit.modes) > 1:
                 least = max(least, max(m.slots for m in unit.modes))
-        return _Load(_indices(units), np.array(hands), np.array(slots), there, least)
+        index, hands, slots, inset = np.array(rows, dtype=np.int64).reshape(-1, 4).T
+        return _Load(index, hands, slots, there, least, inset)
 
     def refuted(self, finish: int, due: Mapping[int, int] | None = None) -> bool:
         """Whether it is proved that no plan ends by ``finish``."""
@@ -267,7 +275,7 @@ class Bounder:
 
     def _overfull(self, load: _Load, start: Ints, end: Ints, finish: int) -> bool:
         """Whether some window must hold more work than there are hands."""
-        begun, ended = start[load.units], end[load.units]
+        begun, ended = start[load.units] + load.inset, end[load.units] - load.inset
         last = ended - load.slots
         size = min(finish, self.n) + 2
         for a in np.unique(np.concatenate([begun, last])):
@@ -291,12 +299,17 @@ class Bounder:
     # -- the bound -------------------------------------------------------------------
 
     def finish_low(
-        self, low: int, high: int, due: Mapping[int, int] | None = None
+        self,
+        low: int = 0,
+        high: int | None = None,
+        due: Mapping[int, int] | None = None,
     ) -> int:
         """The latest slot by ``high`` before which no plan ends, at least ``low``.
 
-        ``high``: the end of a plan that is known, so that it is never refuted.
+        ``high``: the end of a plan that is known, so that it is never refuted; the
+        end of the axis unless told.
         """
+        high = self.n if high is None else high
         while low < high:
             middle = (low + high) // 2
             if self.refuted(middle, due):

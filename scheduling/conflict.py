@@ -1,4 +1,4 @@
-"""How early a job could end at best, and what cannot be met together when it cannot."""
+"""Why there is no plan: what cannot be met together."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -9,7 +9,6 @@ from scheduling.plan import Reason
 from scheduling.process import (
     Process,
     Promise,
-    Unit,
     called,
     dated_text,
     day_text,
@@ -37,29 +36,6 @@ WISH_WORDS: Mapping[str, str] = {
 }
 REASONS_TOLD = 4  # of each kind: what to change, not a list of all it stops
 TRIAL = Effort(budget=2.0)  # for each date left out on trial
-
-
-def finish_low(process: Process) -> int:
-    """A slot before which no plan can have ended: longest path, and work over hands."""
-    path = max(earliest_ends(process), default=0)
-    n = len(process.axis)
-    low = min(path, n)
-    skills: set[str | None] = {None, *(unit.step.skill for unit in process.units)}
-    for skill in sorted(skills, key=str):
-        units = [u for u in process.units if skill in (None, u.step.skill)]
-        work = sum(_least_work(unit, one=skill is not None) for unit in units)
-        there = np.sum(
-            [h.there for h in process.hands if skill in (None, *h.skills)], axis=0
-        )
-        done = np.cumsum(there) >= work
-        if work and np.any(done):
-            low = max(low, int(done.argmax()) + 1)
-    return low
-
-
-def _least_work(unit: Unit, *, one: bool) -> int:
-    """Fewest hand-slots the unit takes, of one hand where only one needs the skill."""
-    return min((m.slots * (1 if one else m.hands) for m in unit.modes), default=0)
 
 
 def why_no_plan(
@@ -206,7 +182,9 @@ def _hands_reason(process: Process, last: set[int], latest: int) -> Reason:
     may = {choice.saver for choice in process.choices}  # be left out
     needed = sorted(_needed(process, last) - may)
     units = [process.units[number] for number in needed]
-    work = sum(_least_work(unit, one=False) for unit in units) * SLOT_MIN
+    work = SLOT_MIN * sum(
+        min((m.slots * m.hands for m in unit.modes), default=0) for unit in units
+    )
     there = sum(int(hand.there[:latest].sum()) for hand in process.hands) * SLOT_MIN
     crew = max((unit.modes[0].hands for unit in units if unit.modes), default=1)
     text = (

@@ -44,11 +44,16 @@ class KeySearch:
     """Improves a plan; ``best`` is the best so far, ``proved``: none ends sooner."""
 
     def __init__(
-        self, process: Process, start: Placing, go_on: GoOn | None = None
+        self,
+        process: Process,
+        start: Placing,
+        go_on: GoOn | None = None,
+        *,
+        bounder: Bounder | None = None,
     ) -> None:
         self.process, self.go_on = process, go_on
         self.decoder = Decoder(process, loose=True)
-        self.bounder = Bounder(process)
+        self.bounder = bounder or Bounder(process)
         self.random = np.random.default_rng(SEED)
         self.best = start
         self.late = [

@@ -18,6 +18,8 @@ from scheduling.audit_site import Violation
 from scheduling.bound import Bounder
 from scheduling.chance import asked_text, check_chance
 from scheduling.clock_tables import ClockTables
+from scheduling.closing import MOST_UNITS as CLOSE_UP_TO
+from scheduling.closing import close_in
 from scheduling.difference import changes_between
 from scheduling.errors import PlanningError, bad
 from scheduling.explanation import Explainer
@@ -47,6 +49,8 @@ SEARCH_SHARE = 0.2  # of the effort, where no constructive order works
 MOST_UNITS = 220
 KEYS_FROM = 80  # units; below that the exact model needs no help
 KEYS_SHARE = 0.25  # of the effort, before the exact model
+KEYS_SHARE_CLOSING = 0.05  # where exact questions follow: they find their own plans
+CLOSING_SHARE = 0.7  # of what is left then; the aims after the finish have the rest
 LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
 
 
@@ -160,6 +164,7 @@ class _Planner:
                 f"window still open, in {asked_text(chance)}."
             )
         self.rescued = self._rescued_before()
+        self.bounder: Bounder | None = None
 
     def plan(self) -> Plan:
         while True:
@@ -387,6 +392,8 @@ class _Planner:
             return attempt, start, solved
         kept = self._kept(process)
         big = len(process.units) > KEYS_FROM
+        closes = big and len(process.units) <= CLOSE_UP_TO and not process.promises
+        low = 0
         effort, go_on = self.effort, self._watcher(process)
         horizon = len(process.axis)
         if start is not None:
@@ -397,6 +404,16 @@ class _Planner:
                 process, start = attempt.process, attempt.placing or start
             if big and not kept:
                 start, effort = self._by_keys(process, start, go_on)
+            if closes and attempt.offered is None and not kept and _left(effort):
+                closed = close_in(
+                    process,
+                    start,
+                    self._bounder(process),
+                    effort=_part(effort, CLOSING_SHARE),
+                    go_on=go_on,
+                )
+                start, low = closed.best, closed.low
+                effort = _less(effort, closed.spent, stopped=closed.stopped)
             horizon = self._horizon(process, start)
             if not isfinite(score(process, start).late):
                 start = None  # a date that must be kept is not: the search can tell
@@ -415,7 +432,8 @@ class _Planner:
             effort=effort,
             kept=None if kept is None else self._kept(offered or process),
             horizon=horizon,
-            spans=Bounder(attempt.for_bounds).spans(horizon) if big else None,
+            spans=self._bounder(attempt.for_bounds).spans(horizon) if big else None,
+            low=low if offered is None else 0,
             go_on=go_on,
         )
         if offered is not None and solved.placing is not None:
@@ -458,8 +476,10 @@ class _Planner:
         None is left where the search was stopped by hand.
         """
         share = 1.0 if len(process.units) > MOST_UNITS else KEYS_SHARE
+        if len(process.units) <= CLOSE_UP_TO and not process.promises:
+            share = KEYS_SHARE_CLOSING
         seconds = self.effort.seconds
-        search = KeySearch(process, start, go_on)
+        search = KeySearch(process, start, go_on, bounder=self._bounder(process))
         found = search.run(
             budget=self.effort.budget * share,
             seconds=None if seconds is None else seconds * share,
@@ -469,6 +489,12 @@ class _Planner:
             budget=self.effort.budget * left,
             seconds=None if seconds is None else max(seconds * left, 0.01),
         )
+
+    def _bounder(self, process: Process) -> Bounder:
+        """The bounder of the process at hand, made once."""
+        if self.bounder is None or self.bounder.process is not process:
+            self.bounder = Bounder(process)
+        return self.bounder
 
     def _watcher(self, process: Process) -> GoOn | None:
         if self.watch is None:
@@ -558,11 +584,9 @@ class _Planner:
         process = attempt.for_bounds
         if not process.units:
             return Bound(finish_not_before=None, proved=True, air=air_words)
-        low = conflict.finish_low(process)
-        if solved.finish_low is not None:
-            low = max(low, solved.finish_low)
+        low = solved.finish_low or 0
         finish = max(placed.end for placed in placing.values())
-        low = Bounder(process).finish_low(low, finish)
+        low = self._bounder(process).finish_low(low, finish)
         return Bound(
             finish_not_before=process.axis.end_of(low - 1) if low > 0 else None,
             proved=low >= finish,
@@ -635,6 +659,28 @@ class _Planner:
 
 def _chosen(attempt: _Attempt, best: Settled) -> _Attempt:
     return replace(attempt, process=best.process, placing=best.placing)
+
+
+def _left(effort: Effort) -> bool:
+    return effort.budget > 0 and (effort.seconds is None or effort.seconds > 0.01)
+
+
+def _part(effort: Effort, share: float) -> Effort:
+    seconds = effort.seconds
+    return replace(
+        effort,
+        budget=effort.budget * share,
+        seconds=None if seconds is None else seconds * share,
+    )
+
+
+def _less(effort: Effort, spent: float, *, stopped: bool) -> Effort:
+    """What is left of an effort, in its own units; no budget once stopped by hand."""
+    if stopped:
+        return replace(effort, budget=0.0)
+    if effort.seconds is None:
+        return replace(effort, budget=max(effort.budget - spent, 0.05))
+    return replace(effort, seconds=max(effort.seconds - spent, 0.05))
 
 
 def _unheard(process: Process) -> Iterable[str]:

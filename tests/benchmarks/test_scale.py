@@ -11,15 +11,15 @@ from dataclasses import dataclass
 
 import pytest
 
+from scheduling import closing
 from scheduling.air_of_job import job_air
 from scheduling.bound import Bounder
 from scheduling.clock_tables import ClockTables
-from scheduling.conflict import finish_low
 from scheduling.greedy import Greedy
 from scheduling.neighbourhood import KeySearch
 from scheduling.placing import score
 from scheduling.process_of_job import make_process
-from scheduling.solver import Effort, solve
+from scheduling.solver import Effort
 from scheduling.working_time import make_axis
 from tests.benchmarks.finishing_jobs import (
     LARGE,
@@ -61,20 +61,16 @@ def process_of(size, seed):
 
 def improved(process, first, seconds):
     """The best plan in wall seconds, and the bound: keys, then the exact model."""
-    small = len(process.units) < 200
+    small = len(process.units) <= closing.MOST_UNITS
     began = time.perf_counter()
-    search = KeySearch(process, first)
-    best = search.run(budget=1.0, seconds=seconds * (0.25 if small else 1.0))
-    low = Bounder(process).finish_low(finish_low(process), score(process, best).finish)
-    left = seconds - (time.perf_counter() - began)
-    finish = score(process, best).finish
-    if small and left > 0 and finish > low:
-        spans = Bounder(process).spans(finish)
-        solved = solve(
-            process, best, effort=Effort(seconds=left / 0.8), horizon=finish,
-            spans=spans, aims=("finish",),
-        )  # fmt: skip
-        best, low = solved.placing or best, max(low, solved.finish_low or 0)
+    bounder = Bounder(process)
+    search = KeySearch(process, first, bounder=bounder)
+    best = search.run(budget=1.0, seconds=seconds * (0.05 if small else 1.0))
+    low = bounder.finish_low(0, score(process, best).finish)
+    if small:
+        left = Effort(seconds=seconds - (time.perf_counter() - began))
+        closed = closing.close_in(process, best, bounder, effort=left)
+        best, low = closed.best, closed.low
     return best, low
 
 

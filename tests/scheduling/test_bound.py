@@ -5,12 +5,13 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from jobs.factories import HandFactory
 from scheduling.bound import Bounder
-from scheduling.conflict import finish_low
 from scheduling.greedy import Greedy
 from scheduling.placing import score
+from scheduling.problem import HandsNeeded
 from scheduling.solver import Effort, solve
-from tests.scheduling.planning_jobs import at, coat, job_of, paint
+from tests.scheduling.planning_jobs import at, coat, dry, job_of, paint
 from tests.scheduling.test_search import (
     TINY,
     best_by_trying_all,
@@ -60,7 +61,8 @@ def test_hands_that_stand_idle_while_all_walls_dry_are_counted():
     best = solve(process, None, effort=Effort(budget=3.0), aims=("finish",))
     assert best.proved
     finish = score(process, best.placing).finish
-    assert finish_low(process) < bounder.finish_low(0, finish) <= finish
+    eight_hours = 8 * 12
+    assert eight_hours < bounder.finish_low(0, finish) <= finish
 
 
 def test_a_finish_on_the_day_of_a_closed_window_is_refuted():
@@ -69,3 +71,28 @@ def test_a_finish_on_the_day_of_a_closed_window_is_refuted():
     process = process_of(job)
     noon = process.axis.slot_from(process.axis.minute_of(at(0, "12:00")))
     assert Bounder(process).refuted(noon)
+
+
+def test_the_longest_chain_of_waits_and_the_work_over_the_hands_both_bound():
+    waits = process_of(job_of((coat("one"), coat("two")), hands=3))
+    assert waits.axis.end_of(Bounder(waits).finish_low() - 1) == at(0, "14:00")
+    work = process_of(job_of(*[(dry("coat", 90),)] * 4, hands=2))  # 6 h by two
+    assert work.axis.end_of(Bounder(work).finish_low() - 1) == at(0, "11:00")
+
+
+def test_work_for_one_skill_is_bound_by_the_hands_who_have_it():
+    crew = (HandFactory(id="able", skills=("gilding",)), HandFactory(id="other"))
+    walls = [(dry("coat", 90, skill="gilding"),)] * 3
+    process = process_of(job_of(*walls, hands=crew))
+    assert process.axis.end_of(Bounder(process).finish_low() - 1) == at(
+        0, "13:00"
+    )  # with lunch
+
+
+def test_work_that_one_or_two_may_do_is_counted_to_the_last_slot():
+    # Six walls of 33 slots for one or 17 for two: 198 hand-slots, 99 slots for two.
+    wall = dry("coat", 165, hands=HandsNeeded(least=1, most=2))
+    process = process_of(job_of(*[(wall,)] * 6, hands=2))
+    modes = [(mode.hands, mode.slots) for mode in process.units[0].modes]
+    assert modes == [(1, 33), (2, 17)]
+    assert Bounder(process).refuted(98)

@@ -2,15 +2,13 @@
 
 from dataclasses import replace
 
-import pytest
-
 from jobs.factories import DateWishFactory, HandFactory, HoursFactory
-from scheduling.conflict import finish_low, why_no_plan
+from scheduling.conflict import why_no_plan
 from scheduling.greedy import Greedy
 from scheduling.planning import plan_job
 from scheduling.solver import Effort
-from tests.scheduling.planning_jobs import at, coat, dry, job_of, people, with_hours
-from tests.scheduling.test_search import TINY, best_by_trying_all, process_of
+from tests.scheduling.planning_jobs import at, coat, job_of, people, with_hours
+from tests.scheduling.test_search import process_of
 
 QUICK = Effort(budget=1.0)
 
@@ -19,30 +17,6 @@ def must(wall, clock, stage="touch", day=0):
     return DateWishFactory(
         surface=f"wall-{wall}", by=at(day, clock), stage=stage, must=True
     )
-
-
-# -- bounds ----------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("name", TINY)
-def test_no_plan_ends_before_the_bound(name):
-    process = process_of(TINY[name])
-    _, finish = best_by_trying_all(process)
-    assert 0 < finish_low(process) <= finish
-
-
-def test_the_longest_chain_of_waits_and_the_work_over_the_hands_both_bound():
-    waits = process_of(job_of((coat("one"), coat("two")), hands=3))
-    assert waits.axis.end_of(finish_low(waits) - 1) == at(0, "14:00")
-    work = process_of(job_of(*[(dry("coat", 90),)] * 4, hands=2))  # 6 h by two
-    assert work.axis.end_of(finish_low(work) - 1) == at(0, "11:00")
-
-
-def test_work_for_one_skill_is_bound_by_the_hands_who_have_it():
-    crew = (HandFactory(id="able", skills=("gilding",)), HandFactory(id="other"))
-    walls = [(dry("coat", 90, skill="gilding"),)] * 3
-    process = process_of(job_of(*walls, hands=crew))
-    assert process.axis.end_of(finish_low(process) - 1) == at(0, "13:00")  # with lunch
 
 
 # -- no plan ---------------------------------------------------------------------------
