@@ -10,6 +10,7 @@ for every plan. Tests, dust and people's names are left out: that only weakens i
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,7 +53,7 @@ class Bounder:
             for unit in process.units
         ]
         self.order = process.in_order
-        self._tables: dict[tuple[int, str], list[int]] = {}
+        self._tables: dict[tuple[int, str], memoryview] = {}
         self.first = self._earliest()
         self.loads = self._loads()
 
@@ -179,7 +180,7 @@ class Bounder:
                 best = found + slots
         return best
 
-    def _table(self, wait: Wait, what: str) -> list[int]:
+    def _table(self, wait: Wait, what: str) -> memoryview:
         """``lowest``: least low from each slot on; ``highest``: most high up to it."""
         table = wait.low if what == "lowest" else wait.high
         key = (id(table), what)
@@ -188,7 +189,8 @@ class Bounder:
                 made = np.minimum.accumulate(table[::-1])[::-1]
             else:
                 made = np.maximum.accumulate(table)
-            self._tables[key] = made.tolist()
+            small: Any = made.astype(np.int32)  # numbers in a list take ten times it
+            self._tables[key] = memoryview(small)
         return self._tables[key]
 
     def _low_from(self, wait: Wait, last: int) -> int:

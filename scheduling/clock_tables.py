@@ -23,6 +23,9 @@ from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
 Floats = NDArray[np.float64]
 T = TypeVar("T")
 
+# About 6 MB each over 42 days. 40 rooms: 240 MB less at the height, no slower.
+AIRS_KEPT = 4
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Gate:
@@ -74,10 +77,6 @@ class ClockTables:
         # One array for all tables: what is worked out for its ends is kept by them.
         self._end_minutes = (axis.minute + SLOT_MIN).astype(np.float64)
         self._start_minutes = axis.minute.astype(np.float64)
-        # Shared by all tables without a window, and by one coat where there is no slot.
-        size = max(len(axis), 1)
-        self._for_ever = np.full(size, len(axis), dtype=np.int64)
-        self._no_test = np.zeros(size, dtype=bool)
         self._made: dict[tuple[object, ...], object] = {}
         self._worked: dict[int, drying.Worked] = {}
         self._places: dict[tuple[float, int], Places] = {}
@@ -202,8 +201,7 @@ class ClockTables:
         low = self.axis.slots_from(ends + opens_min)
         closing = window_stage(material)
         if closing is None or closing == stage:
-            size = len(ends)  # all slots or one coat
-            high, test = self._for_ever[:size], self._no_test[:size]
+            high, test = self._endless(len(ends))  # all slots or one coat
             return Gate(low=low, high=high, test=test)
         closes = self._in_air(material, closing, self.open_air[surface.id], ends, laid)
         closes_min = closing_min(closes, self.chance)
@@ -218,6 +216,14 @@ class ClockTables:
             low=np.where(test, likely_low, low),
             high=np.where(test, likely_high, high),
             test=test,
+        )
+
+    def _endless(self, count: int) -> tuple[Ints, Mask]:
+        """No latest slot and no test, the same arrays for all tables."""
+        n = len(self.axis)
+        return self._once(
+            ("endless", count),
+            lambda: (np.full(count, n, dtype=np.int64), np.zeros(count, dtype=bool)),
         )
 
     def _ends(self) -> Floats:
@@ -260,10 +266,16 @@ class ClockTables:
         ends: Floats,
         laid: Laid,
     ) -> drying.Clock:
-        if id(air) not in self._worked:  # the tables hold the air: ids stay its own
+        # The tables hold the air: ids stay its own. What is worked out is large, and
+        # walls of one room come one after the other: only the last few are kept.
+        worked = self._worked.pop(id(air), None)
+        if worked is None:
             steps = air.step_min, len(air)
             places = self._places.setdefault(steps, Places(*steps))
-            self._worked[id(air)] = drying.in_air(air, places)
+            worked = drying.in_air(air, places)
+        self._worked[id(air)] = worked
+        if len(self._worked) > AIRS_KEPT:
+            del self._worked[next(iter(self._worked))]
         return drying.clock(
             material,
             stage,
@@ -271,7 +283,7 @@ class ClockTables:
             ends,
             coat=laid.coat,
             porous=laid.porous,
-            worked=self._worked[id(air)],
+            worked=worked,
             early=False,  # no wait is planned below an even chance
         )
 

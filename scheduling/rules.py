@@ -6,6 +6,7 @@ Each rule is one function over what is already made.
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -43,7 +44,7 @@ from scheduling.process import (
     earliest_start,
     surfaces_of,
 )
-from scheduling.working_time import SLOT_MIN, Axis
+from scheduling.working_time import SLOT_MIN, Axis, Ints, Mask
 
 Places = Mapping[tuple[str, str], Sequence[Unit]]  # units by surface and step
 
@@ -155,17 +156,28 @@ def window_shut(openings: Openings, unit: Unit) -> Reason | None:
 
 def plain_order(axis: Axis, before: Unit, after: Unit) -> Wait:
     """One after the other, with nothing to wait for between."""
-    n = len(axis)
+    low, high, test = _no_wait(len(axis))
     return Wait(
         before=before.index,
         after=after.index,
         stage="",
-        low=np.arange(1, n + 1, dtype=np.int64),
-        high=np.full(n, n, dtype=np.int64),
-        test=np.zeros(n, dtype=bool),
+        low=low,
+        high=high,
+        test=test,
         ready_min=(axis.minute + SLOT_MIN).astype(np.float64),
         code="order",
     )
+
+
+@lru_cache(maxsize=4)
+def _no_wait(n: int) -> tuple[Ints, Ints, Mask]:
+    """Tables of a plain order on n slots, the same arrays for all."""
+    low = np.arange(1, n + 1, dtype=np.int64)
+    high = np.full(n, n, dtype=np.int64)
+    test = np.zeros(n, dtype=bool)
+    for table in (low, high, test):
+        table.flags.writeable = False
+    return low, high, test
 
 
 def wait_between(

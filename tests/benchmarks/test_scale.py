@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from scheduling import closing
+from scheduling import clock_tables, closing
 from scheduling.air_of_job import job_air
 from scheduling.bound import Bounder
 from scheduling.clock_tables import ClockTables
@@ -31,6 +31,7 @@ from tests.benchmarks.finishing_jobs import (
 )
 
 DAYS = 42
+MOST_BYTES = 400e6  # what a job of 40 rooms may take
 WALL = {SMALL: 5.0, MIDDLE: 30.0, LARGE: 30.0}
 
 
@@ -123,13 +124,23 @@ def test_plans_of_ten_jobs_a_size(size):
 def test_memory_of_tables_and_search(size):
     tracemalloc.start()
     process = process_of(size, SEEDS[0])
-    tables, _ = tracemalloc.get_traced_memory()
+    tables, made = tracemalloc.get_traced_memory()
     tracemalloc.reset_peak()
     KeySearch(process, Greedy(process).best()).run(budget=0.2)
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    print(f"\n{size.rooms} rooms: tables {tables / 1e6:.0f} MB, search at most "
-          f"{(peak - tables) / 1e6:.0f} MB more (budget 0.2)")  # fmt: skip
+    print(f"\n{size.rooms} rooms: tables {tables / 1e6:.0f} MB, {made / 1e6:.0f} at "
+          f"the height, search at most {(peak - tables) / 1e6:.0f} MB more "
+          "(budget 0.2)")  # fmt: skip
+    assert max(made, peak) < MOST_BYTES
+
+
+def test_tables_are_the_same_however_many_airs_are_kept(monkeypatch):
+    usual = process_of(SMALL, SEEDS[0])
+    monkeypatch.setattr(clock_tables, "AIRS_KEPT", 1)
+    for wait, again in zip(usual.waits, process_of(SMALL, SEEDS[0]).waits, strict=True):
+        assert (wait.low == again.low).all()
+        assert (wait.high == again.high).all()
 
 
 def test_a_short_search_shortens_the_first_plan_and_repeats_itself():
