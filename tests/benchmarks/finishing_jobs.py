@@ -38,14 +38,18 @@ DAY = 24 * 60.0
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """How much there is to do; ``least_steps`` is what the job must hold."""
+    """How much there is to do; ``least_steps`` is what the job must hold.
+
+    ``larger`` draws its areas out: few rooms dry longer than they keep a crew busy.
+    """
 
     rooms: int
     hands: int
     least_steps: int
+    larger: float = 1.0
 
 
-SMALL = Size(4, 2, 110)
+SMALL = Size(4, 2, 110, 1.15)
 MIDDLE = Size(12, 4, 300)
 LARGE = Size(40, 8, 1_050)
 SIZES = (SMALL, MIDDLE, LARGE)
@@ -57,7 +61,7 @@ def finishing_job(size: Size, seed: int) -> Job:
     rooms = tuple(_room(number, size, draw) for number in range(size.rooms))
     surfaces = tuple(
         surface for number, room in enumerate(rooms)
-        for surface in _surfaces(room.id, number, draw)
+        for surface in _surfaces(room.id, number, size.larger, draw)
     )  # fmt: skip
     return Job(
         id=f"finishing-{size.rooms}-{size.hands}-{seed}",
@@ -358,9 +362,11 @@ RECIPES = (
 )  # fmt: skip
 
 
-def _surfaces(room: str, number: int, draw: random.Random) -> list[Surface]:
+def _surfaces(
+    room: str, number: int, larger: float, draw: random.Random
+) -> list[Surface]:
     """A ceiling, plain and glazed walls, trim, one special piece and a floor a room."""
-    plan_m2 = draw.uniform(14.0, 28.0)
+    plan_m2 = larger * draw.uniform(14.0, 28.0)
     height = draw.uniform(2.5, 3.1)
 
     def one(kind: str, recipe: str, area_m2: float, high: float = height) -> Surface:
@@ -378,9 +384,9 @@ def _surfaces(room: str, number: int, draw: random.Random) -> list[Surface]:
     area = draw.uniform(2.0, 4.0) if special == "gilding" else draw.uniform(5.0, 9.0)
     return [
         one("ceiling", "ceiling", plan_m2, 3.0),
-        one("wall", "plain-walls", draw.uniform(20.0, 34.0)),
-        one("wall", "glazed-walls", draw.uniform(14.0, 24.0)),
-        one("trim", trim, draw.uniform(8.0, 14.0), 1.0),
+        one("wall", "plain-walls", larger * draw.uniform(20.0, 34.0)),
+        one("wall", "glazed-walls", larger * draw.uniform(14.0, 24.0)),
+        one("trim", trim, larger * draw.uniform(8.0, 14.0), 1.0),
         one("panel", special, area, 1.0),
         one("floor", "floor", plan_m2, 3.0),
     ]
