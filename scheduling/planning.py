@@ -19,7 +19,7 @@ from scheduling.bound import Bounder
 from scheduling.chance import asked_text, check_chance
 from scheduling.clock_tables import ClockTables
 from scheduling.closing import MOST_UNITS as CLOSE_UP_TO
-from scheduling.closing import close_in
+from scheduling.closing import close_end, close_in
 from scheduling.difference import changes_between
 from scheduling.errors import PlanningError, bad
 from scheduling.explanation import Explainer
@@ -50,6 +50,7 @@ MOST_UNITS = 220
 KEYS_FROM = 80  # units; below that the exact model needs no help
 KEYS_SHARE = 0.25  # of the effort, before the exact model
 KEYS_SHARE_CLOSING = 0.05  # where exact questions follow: they find their own plans
+KEYS_SHARE_END = 0.3  # where the end of the plan is planned again exactly
 CLOSING_SHARE = 0.7  # of what is left then; the aims after the finish have the rest
 LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
 
@@ -393,6 +394,7 @@ class _Planner:
         kept = self._kept(process)
         big = len(process.units) > KEYS_FROM
         closes = big and len(process.units) <= CLOSE_UP_TO and not process.promises
+        huge = len(process.units) > MOST_UNITS
         low = 0
         effort, go_on = self.effort, self._watcher(process)
         horizon = len(process.axis)
@@ -414,6 +416,8 @@ class _Planner:
                 )
                 start, low = closed.best, closed.low
                 effort = _less(effort, closed.spent, stopped=closed.stopped)
+            elif huge and not kept and not process.promises and _left(effort):
+                start = close_end(process, start, effort=effort, go_on=go_on).best
             horizon = self._horizon(process, start)
             if not isfinite(score(process, start).late):
                 start = None  # a date that must be kept is not: the search can tell
@@ -478,6 +482,8 @@ class _Planner:
         share = 1.0 if len(process.units) > MOST_UNITS else KEYS_SHARE
         if len(process.units) <= CLOSE_UP_TO and not process.promises:
             share = KEYS_SHARE_CLOSING
+        elif not process.promises and not self.previous:
+            share = min(share, KEYS_SHARE_END)
         seconds = self.effort.seconds
         search = KeySearch(process, start, go_on, bounder=self._bounder(process))
         found = search.run(

@@ -66,13 +66,14 @@ def improved(process, first, seconds):
     began = time.perf_counter()
     bounder = Bounder(process)
     search = KeySearch(process, first, bounder=bounder)
-    best = search.run(budget=1.0, seconds=seconds * (0.05 if small else 1.0))
+    best = search.run(budget=1.0, seconds=seconds * (0.05 if small else 0.3))
     low = bounder.finish_low(0, score(process, best).finish)
     if small:
         left = Effort(seconds=seconds - (time.perf_counter() - began))
         closed = closing.close_in(process, best, bounder, effort=left)
-        best, low = closed.best, closed.low
-    return best, low
+        return closed.best, closed.low
+    left = Effort(seconds=seconds - (time.perf_counter() - began))
+    return closing.close_end(process, best, effort=left).best, low
 
 
 def measured(size, seed):
