@@ -1,4 +1,4 @@
-"""Who may see what: the first line of every page of a job.
+"""Who may see what: the first line of every page.
 
 A stranger's job does not exist (404), what is the lead's is refused to a hand (403),
 and nobody is sent to sign in by the middleware.
@@ -54,12 +54,18 @@ class Visit:
 
 def visit_of(request: HttpRequest, key: str, *, lead: bool = False) -> Visit:
     """The visit; 404 to a stranger, 403 to a hand where it takes a lead."""
+    job = job_or_404(person_of(request).company, key)
+    user = person_of(request, lead=lead)
+    return Visit(request=request, user=user, job=job, now=timezone.now())
+
+
+def person_of(request: HttpRequest, *, lead: bool = False) -> User:
+    """Who signed in, for a page of the whole company; 403 where it takes a lead."""
     user = request.user
     assert isinstance(user, User)  # noqa: S101 - the middleware has sent others away
-    job = job_or_404(user.company, key)
     if lead and not user.is_lead:
         raise PermissionDenied
-    return Visit(request=request, user=user, job=job, now=timezone.now())
+    return user
 
 
 def readable(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:

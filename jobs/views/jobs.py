@@ -1,7 +1,6 @@
 """The jobs of a company: list, a job file in, a job file out."""
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -11,17 +10,18 @@ from jobs.actions import import_job
 from jobs.forms import JobFileForm
 from jobs.queries import jobs_with_plans
 from jobs.translation import job_json
-from jobs.views.guard import readable, visit_of
+from jobs.views.guard import person_of, readable, visit_of
 from scheduling.errors import BadInput
 
 
 @require_safe
 def listing(request: HttpRequest) -> HttpResponse:
     """Every job of the company with the state of its plan."""
+    person = person_of(request)
     context = {
-        "jobs": jobs_with_plans(request.user.company),
+        "jobs": jobs_with_plans(person.company),
         "now": timezone.now(),
-        "is_lead": request.user.is_lead,
+        "is_lead": person.is_lead,
     }
     return render(request, "jobs/listing.html", context)
 
@@ -29,8 +29,7 @@ def listing(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def import_file(request: HttpRequest) -> HttpResponse:
     """A job file, chosen or pasted; every fault of it stands beside the field."""
-    if not request.user.is_lead:
-        raise PermissionDenied
+    company = person_of(request, lead=True).company
     form = JobFileForm(request.POST or None, request.FILES or None)
     if request.method != "POST":
         return render(request, "jobs/import.html", {"form": JobFileForm()})
@@ -38,7 +37,7 @@ def import_file(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         try:
             job = import_job(
-                company=request.user.company,
+                company=company,
                 written=form.written,
                 replace=form.cleaned_data["replace"],
             )

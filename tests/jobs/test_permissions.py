@@ -1,120 +1,181 @@
-"""Every address, by who asks: made from the addresses, so that none is forgotten."""
+"""Every address, by who asks and how: made from the addresses, so none is forgotten.
 
+A new address needs a row in ``ROWS``; without one the first test fails.
+"""
+
+import re
 from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 import pytest
+import time_machine
+from django.http import HttpResponse
 from django.test import Client
 from django.urls import URLPattern, reverse
 
 from jobs.actions import request_plan
 from jobs.feed_links import make_link
-from jobs.models import Job, User
+from jobs.models import FeedLink, Job, User
+from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
 from tests.jobs.conftest import NOW
+from tests.jobs.page_cast import plan_value
 
-# Machines and people who cannot sign in.
-OPEN = {"healthz", "readyz", "feed", "robots", "sign-in"}
-OWN = {"jobs", "account", "units", "sign-out", "import-job"}  # of no job in particular
-LEADS = {
-    "import-job",
-    "plan-again",
-    "stop-run",
-    "issue-plan",
-    "make-calendar",
-    "switch-off-calendar",
+# What a page answers to each role. "in": the page, or where it leads on; "sign-in":
+# sent there; a number: that status. A client with a link is no person: all that the
+# link opens is the calendar of its own token, which the page "feed" stands for.
+ROLES = ("lead", "hand", "stranger", "client", "nobody")
+ALL = dict.fromkeys(ROLES, "in")  # machines, and people who are about to sign in
+SIGNED_IN = ALL | {"client": "sign-in", "nobody": "sign-in"}  # each sees what is theirs
+OF_LEADS = SIGNED_IN | {"hand": 403}  # the stranger leads another company
+OF_COMPANY = SIGNED_IN | {"stranger": 404}
+OF_ITS_LEADS = OF_LEADS | {"stranger": 404}
+REFUSED = SIGNED_IN | {"lead": 405, "hand": 405, "stranger": 405}
+REFUSED_ALL = dict.fromkeys(ROLES, 405)
+UNREADY = dict.fromkeys(ROLES, 503)  # to all alike: no worker runs beside this test
+
+READ = (OF_COMPANY, REFUSED)
+FORM = (OF_COMPANY, OF_COMPANY)
+LEADS_BUTTON = (REFUSED, OF_ITS_LEADS)
+ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
+    "healthz": (ALL, REFUSED_ALL),
+    "readyz": (UNREADY, REFUSED_ALL),
+    "robots": (ALL, REFUSED_ALL),
+    "feed": (ALL, REFUSED_ALL),
+    "sign-in": (ALL, ALL),
+    "sign-out": (REFUSED, SIGNED_IN),
+    "jobs": (SIGNED_IN, REFUSED),
+    "account": (SIGNED_IN, SIGNED_IN),
+    "units": (REFUSED, SIGNED_IN),
+    "import-job": (OF_LEADS, OF_LEADS),
+    "job": READ,
+    "export-job": READ,
+    "coat-on": FORM,
+    "test": FORM,
+    "reading": FORM,
+    "undo": (REFUSED, OF_COMPANY),
+    "wall": READ,
+    "week": READ,
+    "run": READ,
+    "plan-again": LEADS_BUTTON,
+    "stop-run": LEADS_BUTTON,
+    "issue-plan": LEADS_BUTTON,
+    "recipes": READ,
+    "recipe": READ,
+    "calendars": READ,
+    "make-calendar": LEADS_BUTTON,
+    "switch-off-calendar": LEADS_BUTTON,
 }
-POSTS = {"undo", "sign-out", "units"} | LEADS - {"import-job"}
 NAMES = sorted(pattern.name or "" for pattern in urlpatterns)
-OF_A_JOB = sorted(set(NAMES) - OPEN - OWN)
+POLICY = {
+    "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'",
+    "connect-src 'self'", "font-src 'self'", "form-action 'self'",
+    "manifest-src 'self'", "base-uri 'none'", "frame-ancestors 'none'",
+}  # fmt: skip
+UNSAFE_MARKUP = re.compile(r"<(?:style|script(?! src=))|\sstyle=|\son[a-z]+=", re.I)
 
 
-def address(name: str, job: Job, link: int = 1) -> str:
-    given = {
-        "job": job.key,
-        "number": 1,
-        "recipe": "recipe",
-        "surface": "wall",
-        "link": link,
-    }
-    wanted = next(row for row in urlpatterns if row.name == name)
-    assert isinstance(wanted, URLPattern)
-    names = wanted.pattern.converters
-    return reverse(name, kwargs={key: given[key] for key in names})
+@dataclass(frozen=True)
+class Scene:
+    """A job with a plan, a run and a link, and those who come to see it."""
+
+    job: Job
+    link: FeedLink
+    token: str
+    people: dict[str, User]
+
+    def address(self, name: str) -> str:
+        """The page of that name, of this job where it is of one."""
+        given = {
+            "job": self.job.key, "number": 1, "recipe": "recipe",
+            "surface": "wall",
+            "link": self.link.pk, "token": self.token,
+        }  # fmt: skip
+        wanted = next(row for row in urlpatterns if row.name == name)
+        assert isinstance(wanted, URLPattern)
+        names = {**wanted.pattern.regex.groupindex, **wanted.pattern.converters}
+        return reverse(name, kwargs={key: given[key] for key in names})
+
+    def ask(self, name: str, role: str, method: str) -> HttpResponse:
+        """What the page answers to somebody."""
+        client = Client()
+        address = self.address(name)
+        if role in self.people:
+            client.force_login(self.people[role])
+        if role == "client":  # the token opens nothing but its own address
+            client.cookies["sessionid"] = self.token
+            client.defaults["HTTP_AUTHORIZATION"] = f"Bearer {self.token}"
+            address += f"?token={self.token}"
+        return getattr(client, method)(address)
+
+
+@pytest.fixture(autouse=True)
+def the_clock() -> Any:
+    with time_machine.travel(NOW, tick=False):
+        yield
 
 
 @pytest.fixture
-def ask(job: Job, lead: User, sent: list[int]) -> Callable[..., int]:
-    """Asks for a page as somebody; gives the status."""
-    link, _ = make_link(job=job, at=NOW)
+def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> Scene:
+    link, token = make_link(job=job, at=NOW)
+    value = job_value(job)
+    store_plan(job, plan_value(value), planned=value, planned_at=NOW)
     request_plan(job=job, by=lead, now=NOW)
-
-    def status(name: str, user: User | None) -> int:
-        client = Client()
-        if user is not None:
-            client.force_login(user)
-        send = client.post if name in POSTS else client.get
-        return send(address(name, job, link.pk)).status_code
-
-    return status
+    people = {"lead": lead, "hand": hand, "stranger": stranger}
+    return Scene(job=job, link=link, token=token, people=people)
 
 
-def test_every_address_has_a_name() -> None:
+def found(answer: HttpResponse) -> Any:
+    """``in``, ``sign-in``, or the status of a refusal."""
+    moved = answer.headers.get("Location", "")
+    if moved.startswith("/sign-in/?next="):
+        return "sign-in"
+    # 422 is a form shown again: whoever sees it may fill it in.
+    return "in" if answer.status_code in {200, 302, 422} else answer.status_code
+
+
+def test_every_address_has_a_name_and_a_row() -> None:
     assert all(NAMES)
-    assert len(set(NAMES)) == len(NAMES)
+    assert sorted(ROWS) == NAMES
 
 
-@pytest.mark.parametrize("name", OF_A_JOB)
-def test_a_strangers_job_does_not_exist(
-    name: str, ask: Callable[..., int], stranger: User
-) -> None:
-    assert ask(name, stranger) == 404
+@pytest.mark.parametrize("name", sorted(ROWS))
+def test_each_role_sees_and_does_what_is_theirs(name: str, scene: Scene) -> None:
+    by_get, by_post = ROWS[name]
+    for method, expected in (("get", by_get), ("post", by_post), ("head", by_get)):
+        answers = {role: scene.ask(name, role, method) for role in ROLES}
+        assert {role: found(answers[role]) for role in ROLES} == expected, method
+        for answer in answers.values():
+            _is_kept_in(answer)
+    if name != "sign-in":  # which sends whoever is in already to the jobs
+        for role in ROLES:  # what neither reads nor posts is refused to all
+            assert found(scene.ask(name, role, "delete")) in {"sign-in", 405}
 
 
-@pytest.mark.parametrize("name", sorted(set(NAMES) - OPEN))
-def test_nobody_is_sent_to_sign_in(
-    name: str, job: Job, ask: Callable[..., int]
-) -> None:
-    client = Client()
-    send = client.post if name in POSTS else client.get
-    answer = send(address(name, job))
-    if name == "sign-out":
-        assert answer.status_code == 302
-    else:
-        assert answer.url.startswith("/sign-in/?next=")
+def _is_kept_in(answer: HttpResponse) -> None:
+    """No page runs or paints what is typed, is framed, or tells others its address."""
+    assert set(answer["Content-Security-Policy"].split("; ")) == POLICY
+    assert answer["X-Content-Type-Options"] == "nosniff"
+    assert answer["X-Frame-Options"] == "DENY"
+    assert answer["Referrer-Policy"] in {"same-origin", "no-referrer"}
+    if answer.headers.get("Content-Type", "").startswith("text/html"):
+        assert UNSAFE_MARKUP.findall(answer.content.decode()) == []
 
 
-@pytest.mark.parametrize("name", sorted(set(NAMES) - OPEN))
-def test_the_lead_may_do_everything(
-    name: str, ask: Callable[..., int], lead: User
-) -> None:
-    # There is no plan 1 yet: to the lead that is a plan that does not exist.
-    expected = {404} if name == "issue-plan" else {200, 302}
-    assert ask(name, lead) in expected
-
-
-@pytest.mark.parametrize("name", sorted(set(NAMES) - OPEN))
-def test_a_hand_looks_and_logs_but_does_not_plan_or_issue(
-    name: str, ask: Callable[..., int], hand: User
-) -> None:
-    status = ask(name, hand)
-    assert status == 403 if name in LEADS else status in {200, 302}
-
-
-@pytest.mark.parametrize("name", sorted(POSTS))
-def test_nothing_is_changed_by_looking(
-    name: str, job: Job, lead: User, client: Client
-) -> None:
-    client.force_login(lead)
-    assert client.get(address(name, job)).status_code == 405
+def test_a_token_that_was_made_up_opens_nothing(scene: Scene) -> None:
+    assert Client().get(f"/feeds/{'a' * 43}.ics").status_code == 404
 
 
 def test_a_colleagues_link_of_another_job_is_not_found(
-    job: Job, lead: User, stored: Callable[..., Job], client: Client
+    scene: Scene, lead: User, stored: Callable[..., Job], client: Client
 ) -> None:
     other = stored(id="other")
     link, _ = make_link(job=other, at=NOW)
     client.force_login(lead)
-    answer = client.post(address("switch-off-calendar", job, link.pk))
-    assert answer.status_code == 404
+    address = scene.address("switch-off-calendar").replace(
+        f"/{scene.link.pk}/", f"/{link.pk}/"
+    )
+    assert client.post(address).status_code == 404
     link.refresh_from_db()
     assert link.is_live
