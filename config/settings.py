@@ -13,6 +13,7 @@ from config.environment import (
     database,
     flag,
     kept_secret,
+    mail,
     number,
     path,
     site_address,
@@ -119,6 +120,8 @@ AUTH_PASSWORD_VALIDATORS = [
     )
 ]
 
+PASSWORD_RESET_TIMEOUT = 24 * 3600  # seconds a link for a new password works
+
 # Name and address together: neither can a stranger lock a person out of their own
 # phone, nor does one wrong typist lock out everybody behind the same router.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
@@ -158,6 +161,7 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = _https
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_ENGINE = "jobs.sessions"  # sessions know whose they are
 SESSION_COOKIE_AGE = 30 * 24 * 3600  # seconds; nobody types passwords on a scaffold
 
 SECURE_HSTS_SECONDS = number(
@@ -170,6 +174,21 @@ if TRUSTED_PROXIES:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 # The other hosts of a company's domain are not ours to promise HTTPS for.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+
+# Mail ----------------------------------------------------------------------------
+# Without MAIL_URL nothing is sent: leads hand over one-time links themselves.
+
+_mail = mail("MAIL_URL")
+MAIL_ON = _mail is not None
+EMAIL_BACKEND = (
+    f"django.core.mail.backends.{'smtp' if MAIL_ON else 'dummy'}.EmailBackend"
+)
+if _mail is not None:
+    EMAIL_HOST, EMAIL_PORT = _mail["host"], _mail["port"]
+    EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail["user"], _mail["password"]
+    EMAIL_USE_SSL, EMAIL_USE_TLS = _mail["tls"], _mail["starttls"]
+EMAIL_TIMEOUT = 10  # seconds; a page must not hang on a mail server that is away
+DEFAULT_FROM_EMAIL = text("MAIL_FROM", default=f"coat-by-coat@{_site.hostname}")
 
 # Files ---------------------------------------------------------------------------
 

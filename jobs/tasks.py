@@ -4,9 +4,14 @@ from typing import Any
 
 from celery import shared_task
 from celery.signals import worker_ready
+from django.conf import settings
+from django.core.mail import send_mail
+from django.template.loader import render_to_string
 from django.utils import timezone
 
 from jobs import replanning
+from jobs.models import User
+from jobs.people import may_mail_password, new_password_address
 
 
 @shared_task(name="jobs.tasks.replan")
@@ -24,6 +29,21 @@ def sweep() -> None:
     replanning.show_alive(now)
     for run_id in replanning.take_up_lost_runs(now):
         replan.delay(run_id)
+
+
+@shared_task(name="jobs.tasks.mail_new_password")
+def mail_new_password(email: str) -> None:
+    """Mail a link for a new password, if somebody here signs in with that address."""
+    person = User.objects.filter(email=email.strip().lower(), is_active=True).first()
+    if person is None or not may_mail_password(person, timezone.now()):
+        return
+    context = {
+        "person": person,
+        "address": new_password_address(person),
+        "hours": settings.PASSWORD_RESET_TIMEOUT // 3600,
+    }
+    words = render_to_string("people/new_password.txt", context)
+    send_mail("A new password for Coat by Coat", words, None, [person.email])
 
 
 @worker_ready.connect

@@ -5,6 +5,7 @@ from jobs.models.company import Company, User
 from jobs.models.feed import CalendarEntry, FeedLink
 from jobs.models.hand import Hand
 from jobs.models.job import DateWish, Job, Room, Surface
+from jobs.models.people import Invitation, SignedIn
 from jobs.models.plan import Pin, Plan, PlanRun, Stint, WorkerBeat
 from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
 
@@ -17,6 +18,7 @@ __all__ = [
     "FeedLink",
     "ForecastHour",
     "Hand",
+    "Invitation",
     "Job",
     "Material",
     "MoistureReading",
@@ -26,6 +28,7 @@ __all__ = [
     "Reading",
     "Recipe",
     "Room",
+    "SignedIn",
     "Step",
     "Stint",
     "Surface",

@@ -6,6 +6,8 @@ from django.db import models
 from django.db.models.functions import Lower
 from django.utils import timezone
 
+from jobs.models.rows import KeyField
+
 
 class Company(models.Model):
     """A tenant: every record belongs to one, and no other company sees it."""
@@ -19,6 +21,12 @@ class Company(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def lead_names(self) -> str:
+        """Whom a hand asks, in a sentence."""
+        leads = self.users.filter(role=User.Role.LEAD, is_active=True)
+        return " or ".join(str(lead) for lead in leads.order_by("name", "email"))
 
 
 class UserManager(BaseUserManager["User"]):
@@ -51,6 +59,9 @@ class User(AbstractBaseUser, PermissionsMixin):
     company = models.ForeignKey(Company, models.CASCADE, related_name="users")
     role = models.CharField(max_length=8, choices=Role, default=Role.HAND)
     units = models.CharField(max_length=8, choices=Units, default=Units.METRIC)
+    # Which hand of the company's jobs they are: an id means one person in all of them.
+    hand_key = KeyField(blank=True)
+    password_mailed_at = models.DateTimeField(null=True, blank=True, editable=False)
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
@@ -67,6 +78,12 @@ class User(AbstractBaseUser, PermissionsMixin):
             models.CheckConstraint(
                 condition=models.Q(email=Lower("email")),
                 name="user_email_is_lower_case",
+            ),
+            models.UniqueConstraint(
+                fields=("company", "hand_key"),
+                condition=~models.Q(hand_key=""),
+                name="user_hand_is_one_person",
+                violation_error_message="Somebody else is this hand already.",
             ),
         )
 

@@ -5,11 +5,13 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.forms import AccountForm, SignInForm
 from jobs.models import User
+from jobs.people import signed_in
 from scheduling.errors import shown
 
 
@@ -33,13 +35,16 @@ class SignOut(LogoutView):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def account(request: HttpRequest) -> HttpResponse:
-    """Name and units."""
+    """Name and units, the password, and where else one is signed in."""
+    others = signed_in(request.user, timezone.now()) - 1
     form = AccountForm(request.POST or None, instance=request.user)
     if request.method != "POST":
-        return render(request, "account.html", {"form": form})
+        return render(request, "account.html", {"form": form, "others": others})
     if not form.is_valid():
         request.user.refresh_from_db()
-        return render(request, "account.html", {"form": form}, status=422)
+        return render(
+            request, "account.html", {"form": form, "others": others}, status=422
+        )
     form.save()
     messages.success(request, "Kept.")
     return redirect("account")

@@ -2,7 +2,6 @@
 
 from io import BytesIO
 from typing import Any
-from urllib.parse import urlsplit
 
 import segno
 from django.conf import settings
@@ -16,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.feed_links import feed_address, make_link, revoke_link, webcal_address
 from jobs.queries import calendar_link_or_404, calendar_links
-from jobs.views.guard import Visit, visit_of
+from jobs.views.guard import Visit, only_here, visit_of
 
 
 @require_safe
@@ -77,7 +76,7 @@ def _page(visit: Visit, made: dict[str, Any] | None = None) -> HttpResponse:
         place_name="Calendars",
         groups=_rows(visit),
         made=made,
-        only_here=_only_here(),
+        only_here=only_here(),
         site_url=settings.SITE_URL,
         issued=visit.job.plans.filter(state="issued").exists(),
     )
@@ -121,9 +120,3 @@ def _qr(address: str) -> str:
     )  # fmt: skip
     # Made by us from an address of our own: nothing in it was typed by anybody.
     return mark_safe(out.getvalue().decode())  # noqa: S308
-
-
-def _only_here() -> bool:
-    """Whether the site's address leads other machines to themselves."""
-    host = urlsplit(settings.SITE_URL).hostname or ""
-    return host == "localhost" or host.startswith("127.") or host == "::1"

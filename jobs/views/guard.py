@@ -9,9 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import wraps
 from typing import Any
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
-from django.core.exceptions import PermissionDenied
+from django import forms
+from django.conf import settings
+from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -66,6 +69,21 @@ def person_of(request: HttpRequest, *, lead: bool = False) -> User:
     if lead and not user.is_lead:
         raise PermissionDenied
     return user
+
+
+def put_beside(form: forms.Form, error: ValidationError) -> None:
+    """A refusal, beside the field it is about where the form has it."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for field, faults in error.error_dict.items():
+        form.add_error(field if field in form.fields else None, faults)
+
+
+def only_here() -> bool:
+    """Whether the site's address leads other machines to themselves."""
+    host = urlsplit(settings.SITE_URL).hostname or ""
+    return host == "localhost" or host.startswith("127.") or host == "::1"
 
 
 def readable(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:

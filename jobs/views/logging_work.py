@@ -20,7 +20,7 @@ from jobs.templatetags.plan_format import (
     say_temperature,
 )
 from jobs.undoing import take_back
-from jobs.views.guard import Visit, visit_of
+from jobs.views.guard import Visit, put_beside, visit_of
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -194,11 +194,7 @@ def _done(form: forms.Form, action: Any) -> bool:
     try:
         action()
     except ValidationError as error:
-        if hasattr(error, "error_dict"):
-            for field, faults in error.error_dict.items():
-                form.add_error(field if field in form.fields else None, faults)
-        else:
-            form.add_error(None, error)
+        put_beside(form, error)
         return False
     return True
 

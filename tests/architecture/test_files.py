@@ -37,6 +37,7 @@ READERS = {
     "database",
     "flag",
     "kept_secret",
+    "mail",
     "number",
     "path",
     "secret",

@@ -78,3 +78,18 @@ def test_only_a_proxy_that_was_declared_is_believed(tmp_path: Path) -> None:
 def test_a_mistyped_setting_stops_the_program(tmp_path: Path, name: str) -> None:
     with pytest.raises(AssertionError, match=f"{name}: 'what!': "):
         settings_with(tmp_path, "DEBUG", **{name: "what!"})
+
+
+def test_passwords_are_kept_by_argon2_and_mail_is_off_until_told(
+    tmp_path: Path,
+) -> None:
+    seen = settings_with(tmp_path, "PASSWORD_HASHERS", "MAIL_ON", "EMAIL_BACKEND")
+    assert str(seen["PASSWORD_HASHERS"]).count("Argon2PasswordHasher") == 1
+    assert seen["PASSWORD_HASHERS"][0].endswith("Argon2PasswordHasher")
+    assert (seen["MAIL_ON"], str(seen["EMAIL_BACKEND"])) == (
+        False, "django.core.mail.backends.dummy.EmailBackend",
+    )  # fmt: skip
+    told = settings_with(
+        tmp_path, "MAIL_ON", "EMAIL_HOST", "EMAIL_USE_TLS", MAIL_URL="smtp://m.example"
+    )
+    assert told == {"MAIL_ON": True, "EMAIL_HOST": "m.example", "EMAIL_USE_TLS": True}

@@ -39,6 +39,8 @@ FIELDS = (
     "result", "at", "at_0", "at_1", "room", "temperature", "humidity", "wall", "text",
     "file", "replace", "kind", "pk", "hand", "next", "username", "password", "units",
     "name", "plan", "from", "back", "temperature_c", "humidity_pct", "surface_c",
+    "email", "role", "hand_key", "password", "old_password", "new_password1",
+    "new_password2",
 )  # fmt: skip
 
 
@@ -65,7 +67,11 @@ def addresses():
             ("<slug:recipe>", "recipe"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
+            ("<int:person>", "99999999999999999999"),
+            ("<int:invitation>", "99999999999999999999"),
+            ("<uidb64>", "x" * 300),
             ("<str:token>", "x" * 300),
+            ("<token>", "x" * 300),
         ):
             route = route.replace(name, value)
         if "<" not in route and "^" not in route:

@@ -86,11 +86,15 @@ def test_a_page_that_is_not_there_says_so(client: Client, lead: User) -> None:
     assert "Nothing at this address" in words(answer.content.decode())
 
 
-def test_a_hand_is_told_what_is_the_leads(client: Client, hand: User) -> None:
+def test_a_hand_is_told_what_is_the_leads_and_whom_to_ask(
+    client: Client, lead: User, hand: User, stranger: User
+) -> None:
     client.force_login(hand)
     answer = client.get("/import/")
     assert answer.status_code == 403
-    assert "This is for the lead" in words(answer.content.decode())
+    said = words(answer.content.decode())
+    assert "This is for the lead" in said
+    assert "calendar links are the lead’s; ask lead@example.com." in said
 
 
 def test_a_form_without_its_safety_mark_says_what_to_do(lead: User) -> None:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 import time_machine
@@ -16,7 +17,8 @@ from django.urls import URLPattern, reverse
 
 from jobs.actions import request_plan
 from jobs.feed_links import make_link
-from jobs.models import FeedLink, Job, User
+from jobs.models import FeedLink, Invitation, Job, User
+from jobs.people import invite, new_password_address
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
 from tests.jobs.conftest import NOW
@@ -48,6 +50,18 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "jobs": (SIGNED_IN, REFUSED),
     "account": (SIGNED_IN, SIGNED_IN),
     "units": (REFUSED, SIGNED_IN),
+    "people": (OF_LEADS, REFUSED),
+    "invite": (REFUSED, OF_LEADS),
+    "withdraw-invitation": LEADS_BUTTON,
+    "person": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "new-password-link": LEADS_BUTTON,
+    "remove-person": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "invited": (ALL, ALL),
+    "change-password": (SIGNED_IN, SIGNED_IN),
+    "sign-out-elsewhere": (REFUSED, SIGNED_IN),
+    "forgotten": (ALL, ALL),
+    "forgotten-sent": (ALL, REFUSED_ALL),
+    "new-password": (ALL, ALL),
     "import-job": (OF_LEADS, OF_LEADS),
     "job": READ,
     "export-job": READ,
@@ -83,14 +97,23 @@ class Scene:
     job: Job
     link: FeedLink
     token: str
+    invitation: Invitation
+    way_in: str
+    new_password: str
     people: dict[str, User]
 
     def address(self, name: str) -> str:
         """The page of that name, of this job where it is of one."""
+        if name == "invited":
+            return self.way_in
+        if name == "new-password":
+            return self.new_password
         given = {
             "job": self.job.key, "number": 1, "recipe": "recipe",
             "surface": "wall",
             "link": self.link.pk, "token": self.token,
+            # The last lead: may be asked to go, and stays.
+            "person": self.people["lead"].pk, "invitation": self.invitation.pk,
         }  # fmt: skip
         wanted = next(row for row in urlpatterns if row.name == name)
         assert isinstance(wanted, URLPattern)
@@ -122,8 +145,20 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
     value = job_value(job)
     store_plan(job, plan_value(value), planned=value, planned_at=NOW)
     request_plan(job=job, by=lead, now=NOW)
+    invitation, way_in = invite(
+        company=lead.company, email="new@example.com", by=lead, now=NOW
+    )
+    forgetful = User.objects.create_user("third@example.com", company=lead.company)
     people = {"lead": lead, "hand": hand, "stranger": stranger}
-    return Scene(job=job, link=link, token=token, people=people)
+    return Scene(
+        job=job,
+        link=link,
+        token=token,
+        invitation=invitation,
+        way_in=reverse("invited", kwargs={"token": way_in}),
+        new_password=urlsplit(new_password_address(forgetful)).path,
+        people=people,
+    )
 
 
 def found(answer: HttpResponse) -> Any:
@@ -148,7 +183,7 @@ def test_each_role_sees_and_does_what_is_theirs(name: str, scene: Scene) -> None
         assert {role: found(answers[role]) for role in ROLES} == expected, method
         for answer in answers.values():
             _is_kept_in(answer)
-    if name != "sign-in":  # which sends whoever is in already to the jobs
+    if name not in {"sign-in", "new-password"}:  # which lead on whatever is asked
         for role in ROLES:  # what neither reads nor posts is refused to all
             assert found(scene.ask(name, role, "delete")) in {"sign-in", 405}
 

@@ -1,8 +1,5 @@
 """Start the first company and its lead: sign-up is closed."""
 
-import getpass
-import os
-import sys
 from argparse import ArgumentParser
 from typing import Any
 
@@ -12,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from jobs.actions import start_company
 from jobs.management.line_command import LineCommand
+from jobs.management.password_input import password_given
 
 
 class Command(LineCommand, BaseCommand):
@@ -31,7 +29,7 @@ class Command(LineCommand, BaseCommand):
             lead = start_company(
                 name=given["name"],
                 email=given["email"],
-                password=self._password(from_stdin=given["password_stdin"]),
+                password=password_given(from_stdin=given["password_stdin"]),
                 person=given["person"],
             )
         except ValidationError as error:
@@ -44,17 +42,3 @@ class Command(LineCommand, BaseCommand):
             f"{lead.company} is ready. Run `python manage.py serve`, open "
             f"{settings.SITE_URL} and sign in as {lead.email}."
         )
-
-    def _password(self, *, from_stdin: bool) -> str:
-        if from_stdin:
-            return sys.stdin.readline().rstrip("\r\n")
-        given = os.environ.get("COAT_PASSWORD")
-        if given is not None:
-            return given
-        if not sys.stdin.isatty():
-            message = "password: give it in COAT_PASSWORD or with --password-stdin"
-            raise CommandError(message, returncode=2)
-        first, second = (getpass.getpass(word) for word in ("Password: ", "Again: "))
-        if first != second:
-            raise CommandError("password: the two are not the same", returncode=2)
-        return first

@@ -1,0 +1,5 @@
+"""The session engine that the settings name."""
+
+from jobs.models.people import SessionStore
+
+__all__ = ["SessionStore"]
