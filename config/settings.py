@@ -122,12 +122,15 @@ AUTH_PASSWORD_VALIDATORS = [
 
 PASSWORD_RESET_TIMEOUT = 24 * 3600  # seconds a link for a new password works
 
+AXES_HANDLER = "jobs.sign_in_limits.SignInLimits"  # and wider limits on each alone
+AXES_USERNAME_CALLABLE = "jobs.sign_in_limits.account_of"
 # Name and address together: neither can a stranger lock a person out of their own
 # phone, nor does one wrong typist lock out everybody behind the same router.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8  # Assumed: a person with gloves on needs a few tries
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_RESET_ON_SUCCESS = True
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False  # else trying on shuts for good
 AXES_HTTP_RESPONSE_CODE = 429
 AXES_LOCKOUT_TEMPLATE = "429.html"
 AXES_DISABLE_ACCESS_LOG = True  # who signed in when is nobody's business
