@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('auth', '0012_alter_user_first_name_max_length'),
-        ('jobs', '0007_step_prefers'),
+        ('jobs', '0008_step_same_hand'),
     ]
 
     operations = [
