@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 
@@ -18,12 +19,13 @@ from scheduling.process import (
     Process,
     Unit,
     Wait,
+    all_of,
     called_step,
     date_text,
     day_text,
     minutes_text,
 )
-from scheduling.working_time import SLOT_MIN
+from scheduling.working_time import SLOT_MIN, Mask
 
 STAGE_WORDS: Mapping[str, str] = {
     "": "is done",
@@ -221,6 +223,7 @@ class Explainer:
         ends = self.axis.stretch_end if unit.step.wet else self.axis.day_end
         end = int(ends[held.slot])
         text = f"Hours, hands and air leave no start before {until}."
+        text += self._in_turn(mode, held.slot, placed.start)
         if placed.start == held.slot:
             text = f"No working hours until {until}."
         elif placed.start == end and placed.end - placed.start > end - held.slot:
@@ -246,7 +249,44 @@ class Explainer:
         text = (
             f"First time that {mode.hands} can be there together {air}".rstrip() + "."
         )
+        text += self._in_turn(mode, 0, placed.start)
         return Reason(code="hours", text=text)
+
+    def _in_turn(self, mode: Mode, low: int, high: int) -> str:
+        """A word where enough were there from some earlier start but for a relay."""
+        turns = self._turns
+        if not turns:
+            return ""
+        starts = np.arange(low, high)
+        within = self.axis.day_end[low:high] >= starts + mode.slots
+        there = sum(
+            all_of(hand.there | turn, mode.slots)[low:high].astype(int)
+            for hand, turn in zip(self.process.hands, turns, strict=True)
+        )
+        meets = (within & (there >= mode.hands)).any()
+        return " The hands take their break in turn." if meets else ""
+
+    @cached_property
+    def _turns(self) -> list[Mask]:
+        """By hand the slots of its own breaks in a relay; empty without one."""
+        job, none = self.process.job, np.zeros(len(self.axis), dtype=bool)
+        if not job.in_relay:
+            return []
+        clock = [self.axis.moment(float(minute)) for minute in self.axis.minute]
+        day_min = np.array([now.hour * 60 + now.minute for now in clock])
+        weekday = np.array([now.weekday() for now in clock])
+        own = {hand.id for hand in job.hands if hand.hours is not None}
+        masks = []
+        for hand in self.process.hands:
+            mask = none.copy()
+            for rule in job.site.hours if hand.id not in own else ():
+                for pause in rule.breaks:
+                    if pause.relay:
+                        start, end = pause.span_min(job.turn_of(hand.id))
+                        inside = (start <= day_min) & (day_min < end)
+                        mask |= inside & np.isin(weekday, list(rule.weekdays))
+            masks.append(mask)
+        return masks
 
     # -- what stood in the way --------------------------------------------------------
 

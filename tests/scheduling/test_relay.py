@@ -88,6 +88,20 @@ def test_of_four_hands_two_with_the_same_turn_go_on_together():
     assert set(found.hands) == {"hand-2", "hand-4"}
 
 
+def test_the_reason_says_that_hands_leave_in_turn():
+    early = coat(minutes=20, wet=True)
+    relay = replace(in_relay((PAIR,)), now=at(0, "08:05"))
+    assert "their break in turn" in stint(planned(relay), 1).reason.text
+    # Ready at 12:20, and four hours would end by 16:30 but for the second's break.
+    waits = in_relay((early, replace(PAIR, id="two")))
+    found = stint(planned(waits), 1, "two")
+    assert found.start == at(1, "08:00")
+    assert found.reason.text.endswith("The hands take their break in turn.")
+    common = stint(planned(with_hours(waits)), 1, "two")
+    assert common.start == at(0, "12:30")
+    assert "in turn" not in common.reason.text
+
+
 def test_dry_work_too_long_for_a_turn_goes_on_after_it_in_a_second_stint():
     job = in_relay((dry("coat", minutes=420),))
     found = sound(job)
