@@ -18,10 +18,10 @@ import pytest
 from jobs.demo_job import marram_house
 from jobs.factories import AirControlFactory, AirHourFactory, CoatFactory
 from scheduling import drying
-from scheduling.cautions import DUST_SETTLES_MIN
+from scheduling.audit import audit
 from scheduling.climate import room_airs
 from scheduling.plan import Plan, Stint
-from scheduling.planning import plan_job
+from scheduling.planning import plan_job, surface_airs
 from scheduling.problem import Job
 from scheduling.readiness import ready
 from scheduling.room_air import constant_air
@@ -343,16 +343,25 @@ def test_nothing_is_put_on_or_tacky_while_dust_is_made_in_connected_air(week):
 
 
 def test_the_dust_is_what_holds_the_columns():
-    """Marbling begins once the carpenter's dust has settled; without it none waits."""
-    held, free = planned(foggy), planned(dustless)
-    marbling = [stint(held, f"column-{n}", "marble") for n in (1, 2)]
-    first = min(marbling, key=lambda found: found.start)
-    assert first.reason.code == "dust"
-    (blocker,) = (found for found in held.stints if found.id == first.reason.other)
-    assert "carpenter" in blocker.hands
-    settled = blocker.end + timedelta(minutes=DUST_SETTLES_MIN)
-    assert first.start == settled
-    assert "dust" not in {found.reason.code for found in free.stints}
+    """Marbled while the carpenter works, a column breaks the dust's rule, and only so
+    long as he makes dust."""
+    plan = planned(foggy)
+    carpentry = min(
+        (found for found in plan.stints if "carpenter" in found.hands),
+        key=lambda found: found.start,
+    )
+    marble = stint(plan, "column-1", "marble")
+    moved = replace(
+        marble, start=carpentry.start, end=carpentry.start + (marble.end - marble.start)
+    )
+    stints = tuple(moved if found is marble else found for found in plan.stints)
+    broken = {}
+    for name, job in (("dust", foggy()), ("none", dustless())):
+        airs = surface_airs(job, plan)
+        found = audit(job, stints, at=job.now, wait_air=airs, open_air=airs)
+        broken[name] = {violation.rule for violation in found}
+    assert "dust" in broken["dust"]
+    assert not {"dust", "settles"} & broken["none"]
     assert sum(1 for _ in dust_and_coats(foggy)) > 0
 
 
