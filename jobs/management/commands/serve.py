@@ -3,13 +3,17 @@
 import socket
 import sys
 from argparse import ArgumentParser
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 
 from jobs.management.line_command import LineCommand
+from jobs.store_copies import Refused, in_use
 from jobs.supervisor import Child, Supervisor
 
 WEB_SETTINGS = "python:config.web_server"
@@ -25,6 +29,13 @@ class Command(LineCommand, BaseCommand):
     def handle(self, **given: Any) -> None:
         host, port = given["host"], _port(given["port"])
         _check_free(host, port)
+        try:
+            with _store_in_use():
+                self._serve(host, port)
+        except Refused as refusal:
+            raise CommandError(str(refusal)) from None
+
+    def _serve(self, host: str, port: str) -> None:
         call_command("migrate", interactive=False, verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
         address = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
@@ -33,6 +44,13 @@ class Command(LineCommand, BaseCommand):
         status = Supervisor(children(address)).run()
         if status:
             raise SystemExit(status)
+
+
+def _store_in_use() -> AbstractContextManager[None]:
+    """Keep ``restore`` from changing the store under those who work on it."""
+    if connection.vendor != "sqlite":
+        return nullcontext()
+    return in_use(Path(connection.settings_dict["NAME"]))
 
 
 def children(address: str) -> list[Child]:
