@@ -73,6 +73,7 @@ class _Audit:
         self.materials = {material.id: material for material in job.materials}
         self.hands = {hand.id: hand for hand in job.hands}
         self.work = [stint for stint in self.stints if stint.kind == "work"]
+        self._clocks: dict[tuple[int, str, Laid, str, datetime], Moments] = {}
 
     def rules(self) -> list[Iterable[Violation]]:
         """The rules, in the order in which a reader wants to hear of them."""
@@ -435,12 +436,13 @@ class _Audit:
                         coat_step.material is None
                         or what in coat_step.makes
                         or name == stint.id
+                        or start >= stint.end - JOT
                         or not self._share_air(surface, other)
                     ):
                         continue
                     material = self.materials[coat_step.material]
                     clear = self._clear(other, coat_step, material, end)
-                    if stint.start < clear - JOT and start < stint.end - JOT:
+                    if stint.start < clear - JOT:
                         text = f"{name} is open or tacky until {clear}"
                         yield Violation(what, stint.id, text)
 
@@ -673,6 +675,14 @@ class _Audit:
     ) -> Moments:
         """Moments to count on for a closing, as likely, and for a wait."""
         air = airs[surface.id]
+        key = (id(air), material.id, laid, stage, end)
+        if key not in self._clocks:
+            self._clocks[key] = self._run_clock(air, material, laid, stage, end)
+        return self._clocks[key]
+
+    def _run_clock(
+        self, air: RoomAir, material: Material, laid: Laid, stage: str, end: datetime
+    ) -> Moments:
         minute = air.minute(end)
         found = drying.hours_in(
             material, stage, air, minute, laid.coat, porous=laid.porous

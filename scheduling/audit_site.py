@@ -185,12 +185,13 @@ class SiteRules:
             makers.append((name, coat.surface, made, coat.end))
         for stint, surface, step, _ in self._coats():
             for name, where, dusty, end in makers:
-                room = self.job.room(self.job.surface(where).room)
                 settled = end + timedelta(minutes=DUST_SETTLES_MIN)
                 if (
-                    "dust" in set(dusty.makes) - set(step.makes)
-                    and self._share_air(surface, room)
-                    and end - JOT < stint.start < settled - JOT
+                    end - JOT < stint.start < settled - JOT
+                    and "dust" in set(dusty.makes) - set(step.makes)
+                    and self._share_air(
+                        surface, self.job.room(self.job.surface(where).room)
+                    )
                 ):
                     text = f"the dust of {name} settles until {settled}"
                     yield Violation("settles", stint.id, text)

@@ -224,7 +224,8 @@ class Bounder:
         for load in process.loads:
             units = [process.units[index] for index in load.demand]
             if units:
-                places = np.arange(self.n + 1, dtype=np.int64) * load.most
+                free = np.full(self.n, load.most, dtype=np.int64) - load.taken
+                places = np.concatenate([[0], np.cumsum(np.maximum(free, 0))])
                 loads.append(self._crew_load(units, places, load.demand))
         return loads
 

@@ -108,21 +108,20 @@ def close_end(
         if left is None or begin is None:
             break
         rest = rest_from(process, now.best, begin)
-        own = {k: now.best[unit] for k, unit in enumerate(rest.units)}
         whole = now.best
 
         def seen(
             placing: Placing | None, rest: Rest = rest, whole: Placing = whole
         ) -> bool:
             assert go_on is not None  # noqa: S101 - handed on only where there is one
-            return go_on(None if placing is None else _joined(rest, whole, placing))
+            return go_on(None if placing is None else rest.joined(whole, placing))
 
         share = replace(left, budget=left.budget * END_SHARE)
         if left.seconds is not None:
             share = replace(share, seconds=left.seconds * END_SHARE)
         closed = close_in(
             rest.process,
-            own,
+            rest.own(whole),
             Bounder(rest.process),
             effort=share,
             go_on=seen if go_on is not None else None,
@@ -130,7 +129,7 @@ def close_end(
         now.stopped = closed.stopped
         seconds = perf_counter() - began
         now.spent = now.spent + closed.spent if effort.seconds is None else seconds
-        now.best = _joined(rest, whole, closed.best)
+        now.best = rest.joined(whole, closed.best)
     return now
 
 
@@ -139,12 +138,6 @@ def _cut(process: Process, placing: Placing, size: int) -> int | None:
     starts = sorted((placed.start for placed in placing.values()), reverse=True)
     least = starts[size] + 1 if size < len(starts) else 0
     return next((cut for cut in cuts(process, placing) if cut >= least), None)
-
-
-def _joined(rest: Rest, whole: Placing, placing: Placing) -> Placing:
-    """The plan with its end as it was planned again."""
-    again = {unit: placing[k] for k, unit in enumerate(rest.units)}
-    return {**whole, **again}
 
 
 def _finish(placing: Placing) -> int:

@@ -128,8 +128,18 @@ class Decoder:
     unit; ``failed`` names the unit that found no slot.
     """
 
-    def __init__(self, process: Process, *, loose: bool = False) -> None:
-        """``loose``: only tight windows bind; what a wide one closes goes in later."""
+    def __init__(
+        self,
+        process: Process,
+        *,
+        loose: bool = False,
+        kept: Mapping[int, tuple[frozenset[int], int]] | None = None,
+    ) -> None:
+        """``loose``: only tight windows bind; what a wide one closes goes in later.
+
+        ``kept``: the hands, by number, that units should have again where they can end
+        by a slot; else, and with others, they go where they end soonest.
+        """
         self.process = process
         self.n = len(process.axis)
         self.full = (1 << self.n) - 1
@@ -143,11 +153,12 @@ class Decoder:
         self.test = [False] * len(units)
         self.counts: list[tuple[int, ...]] = [()] * len(units)
         self.classes = sorted(
-            hand_classes(process),
+            hand_classes(process, alone=bool(kept)),
             key=lambda members: (len(process.hands[members[0]].skills), members[0]),
         )
         self._tables()
         self._crew()
+        self.again = self._kept_hands(kept or {})
         self._places()
         self._log: list[tuple[list[Any], int, Any]] = []
         self._tries = 0
@@ -233,7 +244,27 @@ class Decoder:
             )
             for unit in self.process.units
         ]
-        self.fresh_loads = [(self.full,) * load.most for load in self.process.loads]
+        self.fresh_loads = [
+            tuple(
+                bits_of(np.full(self.n, load.most) - load.taken > k)
+                for k in range(load.most)
+            )
+            for load in self.process.loads
+        ]
+
+    def _kept_hands(
+        self, kept: Mapping[int, tuple[frozenset[int], int]]
+    ) -> dict[int, tuple[tuple[int, ...], int]]:
+        """By unit how many of each class to keep and the last slot for it."""
+        found = {}
+        for unit, (hands, last) in kept.items():
+            counts = tuple(
+                sum(number in hands for number in members) for members in self.classes
+            )
+            able = not hands or any(counts[number] for number in self.able[unit])
+            if able and self.named[unit] is None:
+                found[unit] = counts, last
+        return found
 
     def _places(self) -> None:
         """Rooms, walls and what keeps apart, each by its number in a list."""
@@ -479,7 +510,22 @@ class Decoder:
     def _first(
         self, unit: int, low: int, high: int, test: bool
     ) -> tuple[int, int, _Way] | None:
-        """Start, end and way of the earliest end from ``low`` to ``high``."""
+        """Start, end and way of the earliest end from ``low`` to ``high``.
+
+        With the hands to be kept, where there is room for them by their slot.
+        """
+        again = self.again.get(unit)
+        if again is not None:
+            counts, last = again
+            found = self._with(unit, low, min(high, last), test, counts)
+            if found is not None and found[1] <= last + 1:
+                return found
+        return self._with(unit, low, high, test, self.named[unit])
+
+    def _with(
+        self, unit: int, low: int, high: int, test: bool, named: tuple[int, ...] | None
+    ) -> tuple[int, int, _Way] | None:
+        """The same with so many of each class, or with any for None."""
         if low >= self.n or high - test < low:
             return None
         best = None
@@ -492,7 +538,9 @@ class Decoder:
                 if pinned is not None:
                     starts &= 1 << pinned - low if pinned >= low else 0
                 if starts:
-                    starts = self._open_starts(unit, way, slots, starts, low, width)
+                    starts = self._open_starts(
+                        unit, way, slots, starts, low, width, named
+                    )
                 if starts:
                     start = low + (starts & -starts).bit_length() - 1
                     if best is None or start + slots < best[1]:
@@ -502,7 +550,14 @@ class Decoder:
         return best
 
     def _open_starts(
-        self, unit: int, way: _Way, slots: int, starts: int, low: int, width: int
+        self,
+        unit: int,
+        way: _Way,
+        slots: int,
+        starts: int,
+        low: int,
+        width: int,
+        named: tuple[int, ...] | None,
     ) -> int:
         """Those starts that hands, loads, walls and dust allow, bit 0 at ``low``.
 
@@ -536,13 +591,19 @@ class Decoder:
                         starts &= ~((1 << ended - low) - (1 << max(first - low, 0)))
         if not starts:
             return 0
-        return self._staffed(unit, way.hands, slots, starts, low, near)
+        return self._staffed(unit, way.hands, slots, starts, low, near, named)
 
     def _staffed(
-        self, unit: int, hands: int, slots: int, starts: int, low: int, near: int
+        self,
+        unit: int,
+        hands: int,
+        slots: int,
+        starts: int,
+        low: int,
+        near: int,
+        named: tuple[int, ...] | None,
     ) -> int:
         """Those starts for which enough hands are free, one of them with the skill."""
-        named = self.named[unit]
         if named is not None:
             if sum(named) != hands:
                 return 0
@@ -576,6 +637,11 @@ class Decoder:
         named = self.named[unit]
         if named is not None:
             return named
+        again = self.again.get(unit)
+        if again is not None and sum(again[0]) == hands:
+            rows = zip(self.levels, again[0], strict=True)
+            if all(not count or row[count - 1] & span == span for row, count in rows):
+                return again[0]
         counts = [0] * len(self.levels)
         for number in self.able[unit] if hands else ():
             if self.levels[number][0] & span == span:

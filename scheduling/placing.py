@@ -66,13 +66,17 @@ def bits_of(mask: Mask) -> int:
     return int.from_bytes(np.packbits(mask, bitorder="little").tobytes(), "little")
 
 
-def hand_classes(process: Process) -> list[list[int]]:
+def hand_classes(process: Process, *, alone: bool = False) -> list[list[int]]:
     """Hands that differ in nothing the planner sees, as one class each.
+
+    ``alone``: each by itself, where who did what in an issued plan is to be kept.
 
     Somebody who leads a step is nobody's like, nor is somebody named in a pin: with one
     stint given away beforehand a class may hold enough people at every moment and yet
     nobody free for a whole stint.
     """
+    if alone:
+        return [[number] for number in range(len(process.hands))]
     named = {
         name
         for unit in process.units

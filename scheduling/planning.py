@@ -26,6 +26,7 @@ from scheduling.explanation import Explainer
 from scheduling.greedy import Greedy
 from scheduling.ground_cautions import ground_notes, with_ground_cautions
 from scheduling.job_file import job_sha256
+from scheduling.keeping import Keeper
 from scheduling.neighbourhood import KeySearch
 from scheduling.notes import air_notes, caution_notes, unused_notes, water_notes
 from scheduling.placing import Placing, score
@@ -52,6 +53,7 @@ KEYS_SHARE = 0.25  # of the effort, before the exact model
 KEYS_SHARE_CLOSING = 0.05  # where exact questions follow: they find their own plans
 KEYS_SHARE_END = 0.3  # where the end of the plan is planned again exactly
 CLOSING_SHARE = 0.7  # of what is left then; the aims after the finish have the rest
+KEEPING_SHARE = 0.6  # of the effort, before the exact model plans all of it again
 LATER_SLOTS = 200  # two working days more than the constructive plan, for dates' sake
 
 
@@ -166,6 +168,7 @@ class _Planner:
             )
         self.rescued = self._rescued_before()
         self.bounder: Bounder | None = None
+        self.least_changes = 0  # of stints of the earlier plan, in any plan now
 
     def plan(self) -> Plan:
         while True:
@@ -379,7 +382,7 @@ class _Planner:
                 place = (stint.surface, stint.section, stint.step, stint.start)
                 start = tests.get(place, stint.start)  # a unit begins with its test
                 slot = process.axis.slot_from(process.axis.minute_of(start))
-                kept[unit.index] = Kept(day, hands, slot)
+                kept[unit.index] = Kept(day, hands, slot, place in tests)
         return kept
 
     def _improve(self, attempt: _Attempt) -> tuple[_Attempt, Placing | None, Solved]:
@@ -398,6 +401,8 @@ class _Planner:
         low = 0
         effort, go_on = self.effort, self._watcher(process)
         horizon = len(process.axis)
+        if kept:
+            start, effort = self._keeping(process, kept, start, go_on)
         if start is not None:
             if isfinite(score(process, start).late):
                 self._tell("A first plan stands", process, start)
@@ -424,6 +429,8 @@ class _Planner:
                 horizon = min(len(process.axis), 2 * horizon)
         if len(process.units) > MOST_UNITS or effort.budget <= 0:
             self.notes.extend(_unheard(process))
+            if start is not None and kept:
+                self._say_changes(process, start)
             outcome: Literal["found", "unknown"] = "found" if start else "unknown"
             return attempt, start, replace(none, outcome=outcome, placing=start)
         offered = attempt.offered
@@ -445,12 +452,42 @@ class _Planner:
             process, found = attempt.process, attempt.placing
         else:
             found = solved.placing or start
+        if found is not None and kept:
+            self._say_changes(process, found)
         if found is not None and not kept:
             drawn = Greedy(process).drawn_forward(found)
             now, then = presence(process, found), presence(process, drawn)
             if then.asked <= now.asked:
                 found = drawn
         return attempt, found, solved
+
+    def _keeping(
+        self,
+        process: Process,
+        kept: Mapping[int, Kept],
+        start: Placing | None,
+        go_on: GoOn | None,
+    ) -> tuple[Placing | None, Effort]:
+        """The plan that keeps most of the issued one, and the effort that is left."""
+        keeper = Keeper(process, kept, go_on=go_on)
+        now = keeper.at_once(start)
+        effort = self.effort
+        if len(process.units) > KEYS_FROM:
+            share = 1.0 if len(process.units) > MOST_UNITS else KEEPING_SHARE
+            keeper.improve(now, effort=_part(effort, share))
+            effort = _less(effort, now.spent, stopped=now.stopped)
+        self.least_changes = now.least
+        return now.best, effort
+
+    def _say_changes(self, process: Process, placing: Placing) -> None:
+        """How many stints change, and how few any plan could do with."""
+        changed = Keeper(process, self._kept(process) or {}).changes(placing)
+        if changed:
+            stand = "stint stands" if changed == 1 else "stints stand"
+            self.notes.append(
+                f"{changed} {stand} on another day or with other hands than in the "
+                f"earlier plan; no plan has fewer than {self.least_changes}."
+            )
 
     def _with_rescues(
         self, attempt: _Attempt, start: Placing, go_on: GoOn | None

@@ -160,12 +160,14 @@ class Apart:
 class Load:
     """What units draw on together: no more than ``most`` in any slot.
 
-    ``demand[unit][hands]`` is what a unit draws with so many hands at it.
+    ``demand[unit][hands]`` is what a unit draws with so many hands at it. ``taken`` is
+    what stints that stand draw, by slot; 0 where there are none.
     """
 
     name: str
     most: int
     demand: Mapping[int, Mapping[int, int]]
+    taken: Ints | int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

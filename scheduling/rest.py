@@ -1,16 +1,28 @@
-"""What is left of a job behind the stints that stand: the same rules, fewer units.
+"""Some units of a plan planned again while the others stand: the same rules, fewer.
 
-The end of a plan of a big job is planned again by the exact model this way. Stints
-that stand bind the rest by their waits, their dust and their open coats, never by
-hands: the cut lies where nobody is at work.
+What stands binds the rest by its waits and windows, its hands and loads, its walls,
+its dust and its open coats. The exact model so plans the end of a big job again, or
+the few stints that a change touches.
 """
 
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scheduling.placing import Placing
-from scheduling.process import Process, Unit, Wait
+from scheduling.placing import Placed, Placing
+from scheduling.process import (
+    Load,
+    Mode,
+    Process,
+    Unit,
+    Wait,
+    ancestors,
+    share_wall,
+)
+from scheduling.working_time import Ints, Mask
+
+Allowed = Callable[[int], Mask]  # by slots worked: the starts that are allowed
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +31,16 @@ class Rest:
 
     process: Process
     units: tuple[int, ...]
+
+    def own(self, placing: Placing) -> Placing:
+        """A plan of the whole cut to the units that are left."""
+        return {
+            k: placing[unit] for k, unit in enumerate(self.units) if unit in placing
+        }
+
+    def joined(self, whole: Placing, placing: Placing) -> Placing:
+        """A plan of the whole with what is left as it was planned again."""
+        return {**whole, **{self.units[k]: placed for k, placed in placing.items()}}
 
 
 def cuts(process: Process, placing: Placing) -> list[int]:
@@ -35,21 +57,26 @@ def cuts(process: Process, placing: Placing) -> list[int]:
 
 def rest_from(process: Process, placing: Placing, begin: int) -> Rest:
     """The units that start at a cut or later, none of them to start before it."""
-    left = [unit for unit in process.units if placing[unit.index].start >= begin]
-    new = {unit.index: number for number, unit in enumerate(left)}
-    low = dict.fromkeys(new, begin)
-    for apart in process.aparts:  # dust and coats before the cut
-        if apart.coat in new and apart.maker not in new:
-            settled = int(apart.settled[placing[apart.maker].last])
-            low[apart.coat] = max(low[apart.coat], settled)
-        if apart.maker in new and apart.coat not in new:
-            clear = int(apart.clear[placing[apart.coat].last])
-            low[apart.maker] = max(low[apart.maker], clear)
-    waits = [
+    left = [u.index for u in process.units if placing[u.index].start >= begin]
+    return rest_of(process, placing, left, begin=begin)
+
+
+def rest_of(
+    process: Process, placing: Placing, left: Collection[int], *, begin: int = 0
+) -> Rest:
+    """The process of the units ``left``, none to start before ``begin``.
+
+    All others stand where ``placing`` has them. The process must offer no choices.
+    """
+    order = sorted(left)
+    new = {old: number for number, old in enumerate(order)}
+    standing = {unit: placed for unit, placed in placing.items() if unit not in new}
+    bound = _Bound(process, standing, begin)
+    waits = tuple(
         replace(wait, before=new[wait.before], after=new[wait.after])
         for wait in process.waits
         if wait.before in new and wait.after in new
-    ]
+    )
     before: dict[int, list[Wait]] = {number: [] for number in new.values()}
     after: dict[int, list[Wait]] = {number: [] for number in new.values()}
     for wait in waits:
@@ -57,11 +84,8 @@ def rest_from(process: Process, placing: Placing, begin: int) -> Rest:
         after[wait.before].append(wait)
     rest = replace(
         process,
-        units=tuple(
-            _bound(process, placing, unit, new[unit.index], low[unit.index], begin)
-            for unit in left
-        ),
-        waits=tuple(waits),
+        units=tuple(bound.unit(process.units[old], new[old]) for old in order),
+        waits=waits,
         aparts=tuple(
             replace(apart, maker=new[apart.maker], coat=new[apart.coat])
             for apart in process.aparts
@@ -72,30 +96,134 @@ def rest_from(process: Process, placing: Placing, begin: int) -> Rest:
             for promise in process.promises
             if promise.unit in new
         ),
-        loads=tuple(
-            replace(
-                load, demand={new[i]: row for i, row in load.demand.items() if i in new}
-            )
-            for load in process.loads
+        hands=tuple(
+            replace(hand, there=hand.there & ~bound.busy[number])
+            for number, hand in enumerate(process.hands)
         ),
+        loads=tuple(_left_of(load, standing, new, process) for load in process.loads),
         before={number: tuple(row) for number, row in before.items()},
         after={number: tuple(row) for number, row in after.items()},
     )
-    return Rest(rest, tuple(unit.index for unit in left))
+    return Rest(rest, tuple(order))
 
 
-def _bound(
-    process: Process, placing: Placing, unit: Unit, index: int, low: int, begin: int
-) -> Unit:
-    """A unit that is left, held by the stints before the cut that it waits for."""
-    high, test = unit.due, unit.test_first
-    low = max(low, unit.release)
-    for wait in process.before[unit.index]:
-        if placing[wait.before].start >= begin:
-            continue
-        last = placing[wait.before].last
-        low = max(low, int(wait.low[last]))
-        if wait.stage:
-            high = min(high, int(wait.high[last]))
-            test = test or bool(wait.test[last])
-    return replace(unit, index=index, release=low, due=high, test_first=test)
+def _left_of(
+    load: Load, standing: Placing, new: Mapping[int, int], process: Process
+) -> Load:
+    taken = np.zeros(len(process.axis), dtype=np.int64) + load.taken
+    for unit, row in load.demand.items():
+        if unit in standing:
+            placed = standing[unit]
+            taken[placed.start : placed.end] += row[len(placed.hands)]
+    demand = {new[unit]: row for unit, row in load.demand.items() if unit in new}
+    return replace(load, demand=demand, taken=taken)
+
+
+class _Bound:
+    """What the stints that stand leave to the others."""
+
+    def __init__(self, process: Process, standing: Placing, begin: int) -> None:
+        self.process, self.standing, self.begin = process, standing, begin
+        self.n = len(process.axis)
+        self.earlier = ancestors(process)
+        self.busy = np.zeros((len(process.hands), self.n), dtype=bool)
+        self.on: dict[str, list[int]] = {}
+        for unit, placed in standing.items():
+            self.on.setdefault(process.units[unit].surface.id, []).append(unit)
+            for hand in placed.hands:
+                self.busy[hand, placed.start : placed.end] = True
+        self.makers: dict[int, list[tuple[Placed, Ints, Ints]]] = {}
+        self.coats: dict[int, list[tuple[Placed, Ints, Ints]]] = {}
+        for apart in process.aparts:
+            row = apart.clear, apart.settled
+            if apart.maker in standing:
+                self.makers.setdefault(apart.coat, []).append(
+                    (standing[apart.maker], *row)
+                )
+            if apart.coat in standing:
+                self.coats.setdefault(apart.maker, []).append(
+                    (standing[apart.coat], *row)
+                )
+
+    def unit(self, unit: Unit, index: int) -> Unit:
+        """The unit with the starts, ends and tests that are left to it."""
+        low, high, test = max(unit.release, self.begin), unit.due, unit.test_first
+        for wait in self.process.before[unit.index]:
+            placed = self.standing.get(wait.before)
+            if placed is None:
+                continue
+            if not wait.stage:
+                low = max(low, placed.end)
+                continue
+            low = max(low, int(wait.low[placed.last]))
+            high = min(high, int(wait.high[placed.last]))
+            test = test or bool(wait.test[placed.last])
+        ends = self._ends(unit)
+        free = self._free(unit)
+        allowed = [self._starts(unit, mode, ends, free) for mode in unit.modes]
+        return replace(
+            unit,
+            index=index,
+            release=low,
+            due=high,
+            test_first=test,
+            testable=unit.testable & free & self._test_slots(unit),
+            modes=tuple(
+                replace(mode, may_start=mode.may_start & starts)
+                for mode, starts in zip(unit.modes, allowed, strict=True)
+            ),
+        )
+
+    def _ends(self, unit: Unit) -> Mask:
+        """The last slots with which what stands and waits for the unit is content."""
+        slots = np.arange(self.n)
+        ends = np.ones(self.n, dtype=bool)
+        for wait in self.process.after[unit.index]:
+            placed = self.standing.get(wait.after)
+            if placed is None:
+                continue
+            if not wait.stage:
+                ends &= slots < placed.start
+                continue
+            ends &= wait.low <= placed.start
+            ends &= wait.high >= placed.work_start
+            if not placed.test:
+                ends &= ~wait.test
+        return ends
+
+    def _free(self, unit: Unit) -> Mask:
+        """The slots in which nobody else is at the wall or its section."""
+        free = np.ones(self.n, dtype=bool)
+        for other in self.on.get(unit.surface.id, ()):
+            ordered = self.earlier[unit.index] >> other & 1
+            ordered |= self.earlier[other] >> unit.index & 1
+            if not ordered and share_wall(unit, self.process.units[other]):
+                placed = self.standing[other]
+                free[placed.start : placed.end] = False
+        return free
+
+    def _starts(self, unit: Unit, mode: Mode, ends: Mask, free: Mask) -> Mask:
+        """The slots in which so many hands may begin the work."""
+        starts = np.zeros(self.n, dtype=bool)
+        begins = np.arange(max(0, min(self.n - mode.slots + 1, self.n)))
+        if not mode.slots:  # a moment ends in the slot before it
+            begins = begins[1:]
+        last = begins + mode.slots - 1
+        taken = np.concatenate([[0], np.cumsum(~free)])
+        good = ends[last] & (taken[begins + mode.slots] == taken[begins])
+        for maker, clear, settled in self.makers.get(unit.index, ()):
+            good &= (begins >= settled[maker.last]) | (clear[last] <= maker.start)
+        for coat, clear, settled in self.coats.get(unit.index, ()):
+            good &= (settled[last] <= coat.start) | (begins >= clear[coat.last])
+        starts[begins[good]] = True
+        return starts
+
+    def _test_slots(self, unit: Unit) -> Mask:
+        """The slots in which dust that stands lets a test be made before the work."""
+        slots = np.arange(self.n)
+        good = np.ones(self.n, dtype=bool)
+        for maker, _, settled in self.makers.get(unit.index, ()):
+            good &= (slots >= settled[maker.last]) | (slots < maker.start)
+        for coat, clear, _ in self.coats.get(unit.index, ()):
+            good &= (slots < coat.start) | (slots >= clear[coat.last])
+        return good

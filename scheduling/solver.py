@@ -19,6 +19,7 @@ from scheduling.placing import Placing, hand_classes, with_names
 from scheduling.presence import presence
 from scheduling.process import (
     Apart,
+    Load,
     Process,
     Promise,
     Unit,
@@ -94,7 +95,8 @@ class Kept:
 
     day: int
     hands: frozenset[int]
-    start: int  # slot
+    start: int  # slot, of its test where it had one
+    test: bool = False
 
 
 def solve(
@@ -214,7 +216,7 @@ class _Model:
     ) -> None:
         self.process, self.horizon, self.kept = process, horizon, kept
         self.model = cp_model.CpModel()
-        self.classes = hand_classes(process)
+        self.classes = hand_classes(process, alone=bool(kept))
         self.start: list[cp_model.IntVar] = []
         self.last: list[cp_model.IntVar] = []
         self.length: list[cp_model.IntVar] = []
@@ -503,9 +505,26 @@ class _Model:
         """No more hands in a room than it holds; the same for any other load."""
         for load in self.process.loads:
             units = [self.process.units[index] for index in load.demand]
-            demands = [self._drawn(unit, load.demand[unit.index]) for unit in units]
+            demands: list[cp_model.IntVar | int] = [
+                self._drawn(unit, load.demand[unit.index]) for unit in units
+            ]
             intervals = [self.interval[unit.index] for unit in units]
+            for first, end, taken in self._taken(load):
+                intervals.append(
+                    self.model.new_fixed_size_interval_var(first, end - first, "")
+                )
+                demands.append(min(taken, load.most))
             self.model.add_cumulative(intervals, demands, load.most)
+
+    def _taken(self, load: Load) -> Iterable[tuple[int, int, int]]:
+        """First slot, end and what stints that stand draw on a load between."""
+        taken = np.zeros(self.horizon, dtype=np.int64)
+        taken += (
+            load.taken if isinstance(load.taken, int) else load.taken[: self.horizon]
+        )
+        for drawn in np.unique(taken[taken > 0]).tolist():
+            for first, end in _runs(taken == drawn):
+                yield first, end, drawn
 
     def _drawn(self, unit: Unit, demand: Mapping[int, int]) -> cp_model.IntVar:
         """What a unit draws on a load; a cumulative takes no sum as a demand."""
