@@ -218,6 +218,20 @@ def mail(name: str) -> dict[str, Any] | None:
     }
 
 
+def contact(name: str) -> str:
+    """An e-mail or web address to give to others; blank where none is set."""
+    given = os.environ.get(name)
+    if given is None:
+        return ""
+    parts = urlsplit(given) if given.startswith(("http://", "https://")) else None
+    mailbox = given.partition("@")
+    known = bool(parts.hostname) if parts else all(mailbox)
+    plain = given.isascii() and given.isprintable() and " " not in given
+    if not (known and plain and len(given) <= 200):
+        _refuse(name, given, "an e-mail or web address, such as air@example.com")
+    return given
+
+
 def _sqlite(file: Path) -> dict[str, Any]:
     # A deferred transaction that reads and then writes fails at once with "database is
     # locked" in WAL mode, however long the timeout: 448 of 600 in a trial of four

@@ -7,15 +7,18 @@ from datetime import timedelta
 from pathlib import Path
 
 from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
 
 from config.environment import (
     broker,
+    contact,
     database,
     flag,
     kept_secret,
     mail,
     number,
     path,
+    secret,
     site_address,
     text,
 )
@@ -193,6 +196,25 @@ if _mail is not None:
 EMAIL_TIMEOUT = 10  # seconds; a page must not hang on a mail server that is away
 DEFAULT_FROM_EMAIL = text("MAIL_FROM", default=f"coat-by-coat@{_site.hostname}")
 
+# Weather -------------------------------------------------------------------------
+# Services want to know whom to write to: without a contact none of them is asked.
+
+WEATHER_CONTACT = contact("WEATHER_CONTACT")
+OPEN_METEO_USE = text(
+    "OPEN_METEO_USE", default="off", choices=("off", "non-commercial", "paid")
+)
+OPEN_METEO_KEY = (secret("OPEN_METEO_KEY") or "") if OPEN_METEO_USE == "paid" else ""
+if OPEN_METEO_USE == "paid" and not OPEN_METEO_KEY:
+    raise ImproperlyConfigured(
+        "OPEN_METEO_USE: 'paid': set OPEN_METEO_KEY too, or OPEN_METEO_KEY_FILE"
+    )
+WEATHER_ADDRESSES = {
+    "met-norway": "https://api.met.no",
+    "us-weather-service": "https://api.weather.gov",
+    "open-meteo": "https://api.open-meteo.com",
+    "open-meteo-paid": "https://customer-api.open-meteo.com",
+}
+
 # Files ---------------------------------------------------------------------------
 
 STATIC_URL = "static/"
@@ -280,6 +302,7 @@ LOGGING = {
         "django": {"handlers": [], "level": "INFO", "propagate": True},
         "django.server": {"handlers": [], "level": "INFO", "propagate": True},
         "axes": {"level": "WARNING"},
+        "urllib3": {"level": "ERROR"},  # it would log addresses with keys in them
         "kombu.connection": {"level": "ERROR"},  # it misses a host in filesystem://
     },
 }

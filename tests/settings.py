@@ -26,9 +26,12 @@ for _name in (
     "DEBUG",
     "HSTS_SECONDS",
     "LOG_LEVEL",
+    "OPEN_METEO_KEY",
+    "OPEN_METEO_USE",
     "SECRET_KEY",
     "SITE_URL",
     "TRUSTED_PROXIES",
+    "WEATHER_CONTACT",
 ):
     os.environ.pop(_name, None)
     os.environ.pop(f"{_name}_FILE", None)

@@ -1,6 +1,12 @@
 """The records, one noun family a file; everything belongs to a company."""
 
-from jobs.models.air import ForecastHour, MoistureReading, Reading
+from jobs.models.air import (
+    Forecast,
+    ForecastHour,
+    MoistureReading,
+    Reading,
+    WeatherService,
+)
 from jobs.models.company import Company, User
 from jobs.models.feed import CalendarEntry, FeedLink
 from jobs.models.hand import Hand
@@ -16,6 +22,7 @@ __all__ = [
     "Company",
     "DateWish",
     "FeedLink",
+    "Forecast",
     "ForecastHour",
     "Hand",
     "Invitation",
@@ -33,5 +40,6 @@ __all__ = [
     "Stint",
     "Surface",
     "User",
+    "WeatherService",
     "WorkerBeat",
 ]

@@ -92,6 +92,56 @@ class MoistureReading(ListedRow):
         return f"{self.surface or self.room}: {self.moisture_pct:g} %"
 
 
+class Forecast(models.Model):
+    """The last good weather that a source gave for a job, whether planned from or not.
+
+    ``source`` is a service's key, ``file`` or ``typed``. ``hours`` are as the job
+    format's outdoors. A bad reply changes no row: what was good stays, and grows old.
+    """
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="forecasts")
+    source = models.CharField(max_length=32)
+    name = models.CharField(max_length=100)  # of the source, as people read it
+    latitude = models.FloatField(null=True, blank=True)
+    longitude = models.FloatField(null=True, blank=True)
+    altitude_m = models.FloatField(null=True, blank=True)
+    made_at = models.DateTimeField()
+    fetched_at = models.DateTimeField()
+    checked_at = models.DateTimeField()  # still the newest at that moment
+    expires_at = models.DateTimeField(null=True, blank=True)
+    etag = models.CharField(max_length=200, blank=True)
+    last_modified = models.CharField(max_length=100, blank=True)
+    hours = models.JSONField()
+    cautions = models.JSONField(default=list, blank=True)
+    by = models.ForeignKey(
+        User, models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    taken_at = models.DateTimeField(null=True, blank=True)  # None: only looked at
+
+    class Meta:
+        ordering = ("-checked_at", "-pk")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("job", "source"), name="forecast_last_of_a_source"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.name}, made {self.made_at:%d %b %H:%M}"
+
+
+class WeatherService(models.Model):
+    """When a service was last asked by any job, and until when it is left alone."""
+
+    name = models.CharField(max_length=32, primary_key=True)
+    asked_at = models.DateTimeField(null=True, blank=True)
+    not_before = models.DateTimeField(null=True, blank=True)
+    said = models.CharField(max_length=300, blank=True)  # why it is left alone
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class ForecastHour(ListedRow):
     """The air outdoors from ``at`` until the next row."""
 

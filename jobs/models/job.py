@@ -35,6 +35,10 @@ class Job(models.Model):
     quiet = models.JSONField(default=list, blank=True)
     smell_free = models.JSONField(default=list, blank=True)
     typical_air = models.JSONField(default=list, blank=True)
+    # Whose word the outdoor hours are, and when it was given.
+    outdoors_source = models.CharField(max_length=100, blank=True)
+    outdoors_made = models.DateTimeField(null=True, blank=True)
+    weather_source = models.CharField(max_length=32, blank=True)  # which service to ask
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     # When anything planned from last changed: a plan made before is out of date.
     changed_at = models.DateTimeField(default=timezone.now, editable=False)

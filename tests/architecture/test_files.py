@@ -34,6 +34,7 @@ TOP_LEVEL = {
 }
 READERS = {
     "broker",
+    "contact",
     "database",
     "flag",
     "kept_secret",

@@ -228,3 +228,25 @@ def test_an_unknown_mail_server_is_refused_without_showing_the_password(
     with pytest.raises(ImproperlyConfigured, match=r"^MAIL_URL: ") as refusal:
         environment.mail("MAIL_URL")
     assert "word" not in str(refusal.value).split(": ")[1]
+
+
+@pytest.mark.parametrize("given", ["air@example.com", "https://example.com/contact"])
+def test_a_contact_is_a_mail_or_a_web_address(
+    monkeypatch: pytest.MonkeyPatch, given: str
+) -> None:
+    monkeypatch.delenv("WEATHER_CONTACT", raising=False)
+    assert environment.contact("WEATHER_CONTACT") == ""
+    monkeypatch.setenv("WEATHER_CONTACT", given)
+    assert environment.contact("WEATHER_CONTACT") == given
+
+
+@pytest.mark.parametrize(
+    "given",
+    ["", "me", "@", "a@b c", "https://", "a@b\r\nX: y", "ä@example.com", "a@" * 101],
+)
+def test_a_contact_that_nobody_could_write_to_is_refused(
+    monkeypatch: pytest.MonkeyPatch, given: str
+) -> None:
+    monkeypatch.setenv("WEATHER_CONTACT", given)
+    with pytest.raises(ImproperlyConfigured, match=r"^WEATHER_CONTACT: "):
+        environment.contact("WEATHER_CONTACT")

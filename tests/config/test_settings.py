@@ -93,3 +93,18 @@ def test_passwords_are_kept_by_argon2_and_mail_is_off_until_told(
         tmp_path, "MAIL_ON", "EMAIL_HOST", "EMAIL_USE_TLS", MAIL_URL="smtp://m.example"
     )
     assert told == {"MAIL_ON": True, "EMAIL_HOST": "m.example", "EMAIL_USE_TLS": True}
+
+
+def test_a_paid_weather_service_needs_its_key(tmp_path: Path) -> None:
+    with pytest.raises(AssertionError, match="OPEN_METEO_USE: 'paid': set OPEN"):
+        settings_with(tmp_path, "DEBUG", OPEN_METEO_USE="paid")
+    with pytest.raises(AssertionError, match="OPEN_METEO_USE: 'yes': "):
+        settings_with(tmp_path, "DEBUG", OPEN_METEO_USE="yes")
+    (tmp_path / "key").write_text("abc\n")
+    seen = settings_with(
+        tmp_path,
+        "OPEN_METEO_KEY",
+        OPEN_METEO_USE="paid",
+        OPEN_METEO_KEY_FILE=str(tmp_path / "key"),
+    )
+    assert seen == {"OPEN_METEO_KEY": "abc"}

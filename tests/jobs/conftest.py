@@ -1,6 +1,6 @@
 """The cast of the records' tests: two companies, their people, and jobs as rows."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
 
@@ -10,6 +10,7 @@ from jobs.factories import MONDAY, small_job
 from jobs.models import Company, Job, User
 from jobs.translation import store_job
 from scheduling import problem
+from tests.jobs.weather.service import Service, running
 
 NOW = MONDAY + timedelta(hours=7.5)  # the small job's own
 
@@ -58,6 +59,17 @@ def stored(company: Company) -> Callable[..., Job]:
 def job(stored: Callable[..., Job]) -> Job:
     """The small job: one wall, two coats, one hand."""
     return stored()
+
+
+@pytest.fixture
+def service(settings: Any) -> Iterator[Service]:
+    """Stands in for every weather service, at an address that settings name."""
+    with running() as service:
+        settings.WEATHER_CONTACT = "air@example.com"
+        settings.WEATHER_ADDRESSES = dict.fromkeys(
+            settings.WEATHER_ADDRESSES, service.address
+        )
+        yield service
 
 
 @pytest.fixture

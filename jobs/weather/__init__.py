@@ -1,0 +1,1 @@
+"""Weather from elsewhere: one adapter a service, one shape out of all of them."""
