@@ -93,15 +93,18 @@ def keep_hours(
 def take_forecast(*, job: Job, forecast: Forecast, now: datetime) -> None:
     """Plan from that forecast: its hours take the place of the job's from its first on.
 
-    Hours before that stay, so that coats on the wall keep the air they had. A
-    ValidationError where it has ended: nothing would be left to plan from.
+    Hours before that stay, so that coats on the wall keep the air they had. A file that
+    has ended mends only the hours it is about; a service's forecast that has ended is
+    refused with a ValidationError.
     """
     Job.objects.select_for_update().get(pk=job.pk)
-    forecast.refresh_from_db()
-    if ends_at(forecast) <= now:
-        raise ValidationError("This forecast has ended. Get a newer one.")
-    first = datetime.fromisoformat(forecast.hours[0]["at"])
-    job.outdoors.filter(Q(at__gte=first) | Q(at__lt=now - PAST_KEPT)).delete()
+    first, ends = starts_at(forecast), ends_at(forecast)
+    replaced = Q(at__gte=first)
+    if ends <= now:
+        if forecast.source in SOURCES:
+            raise ValidationError("This forecast has ended. Get a newer one.")
+        replaced &= Q(at__lt=ends)
+    job.outdoors.filter(replaced | Q(at__lt=now - PAST_KEPT)).delete()
     stays = list(job.outdoors.order_by("at"))
     for position, row in enumerate(stays):
         row.position = position
@@ -119,11 +122,18 @@ def take_forecast(*, job: Job, forecast: Forecast, now: datetime) -> None:
             for number, hour in enumerate(forecast.hours)
         ]
     )
-    job.outdoors_source, job.outdoors_made = forecast.name, forecast.made_at
     job.changed_at = now
+    if ends > now:
+        job.outdoors_source, job.outdoors_made = forecast.name, forecast.made_at
+        job.forecasts.exclude(pk=forecast.pk).update(taken_at=None)
     job.save(update_fields=("outdoors_source", "outdoors_made", "changed_at"))
-    Forecast.objects.filter(job=job).exclude(pk=forecast.pk).update(taken_at=None)
     Forecast.objects.filter(pk=forecast.pk).update(taken_at=now)
+
+
+@transaction.atomic(durable=True)
+def drop_forecast(*, forecast: Forecast) -> None:
+    """Throw away what was only looked at; what the job plans from stays as it is."""
+    forecast.delete()
 
 
 @transaction.atomic(durable=True)
@@ -151,6 +161,11 @@ def choose_weather(
             *("weather_source", "latitude", "longitude", "altitude_m", "changed_at"),
         )
     )
+
+
+def starts_at(forecast: Forecast) -> datetime:
+    """When the first hour of a forecast begins."""
+    return datetime.fromisoformat(forecast.hours[0]["at"])
 
 
 def ends_at(forecast: Forecast) -> datetime:

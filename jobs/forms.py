@@ -147,7 +147,7 @@ class TemperatureField(MeasureField):
         return f"a number from {self.low:g} to {self.high:g} {unit}"
 
 
-class _ReadersForm(forms.Form):
+class ReadersForm(forms.Form):
     """Keeps the units it was shown in: a person may switch in another tab meanwhile.
 
     Without that, a 20 typed beside °C would come in as 20 °F.
@@ -382,7 +382,7 @@ class TestForm(_AtTheWallForm):
         return _past(self.cleaned_data["at"], self.now)
 
 
-class ReadingForm(_ReadersForm):
+class ReadingForm(ReadersForm):
     """A hygrometer's word on a room."""
 
     room = forms.ChoiceField(label="Room")
@@ -423,7 +423,7 @@ class ReadingForm(_ReadersForm):
         return _past(self.cleaned_data["at"], self.now)
 
 
-class AirForm(_ReadersForm):
+class AirForm(ReadersForm):
     """An air to run a recipe's clocks in."""
 
     def __init__(self, *args: Any, units: str, **options: Any) -> None:

@@ -11,6 +11,7 @@ from jobs.models import (
     CoatTest,
     Company,
     FeedLink,
+    Forecast,
     Job,
     Plan,
     PlanRun,
@@ -200,3 +201,13 @@ def calendar_links(job: Job) -> dict[tuple[str, str], FeedLink]:
 def calendar_link_or_404(job: Job, pk: int) -> FeedLink:
     """The job's calendar address of that number."""
     return get_object_or_404(job.feed_links, pk=pk)
+
+
+def forecasts_of(job: Job) -> QuerySet[Forecast]:
+    """The last good weather of each source, the newest first."""
+    return job.forecasts.all()
+
+
+def forecast_or_404(job: Job, pk: int) -> Forecast:
+    """The job's kept forecast of that number."""
+    return get_object_or_404(job.forecasts, pk=pk)

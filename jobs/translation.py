@@ -127,6 +127,7 @@ def job_value(row: Job) -> problem.Job:
             {"at": moment(hour.at), **_air(hour), **_given(hour, ("wind_m_s",))}
             for hour in row.outdoors.all()
         ],
+        **_outdoors_from(row, moment),
         "readings": [
             {"at": moment(reading.at), "room": rooms[reading.room_id].key}
             | {**_air(reading), **_given(reading, ("surface_c",))}
@@ -210,6 +211,13 @@ def _air(row: Reading | ForecastHour) -> Json:
     }
 
 
+def _outdoors_from(row: Job, moment: Callable[[datetime], str]) -> Json:
+    if row.outdoors_made is None:
+        return {}
+    made = moment(row.outdoors_made)
+    return {"outdoors_from": {"source": row.outdoors_source, "made": made}}
+
+
 def _material(row: Material) -> Json:
     return {
         **_named(row),
@@ -270,6 +278,11 @@ def store_job(company: Company, job: problem.Job, *, replace: bool = False) -> J
         raise bad("id", job.id, f"an id not yet taken; the job {old.title} has it")
     row = old or Job(company=company, key=job.id)
     row.title, row.now, row.changed_at = job.title, job.now, timezone.now()
+    said = job.outdoors_from
+    source, made = (said.source, said.made) if said else ("", None)
+    if old is not None and (old.outdoors_source, old.outdoors_made) != (source, made):
+        old.forecasts.update(taken_at=None)  # the hours are no longer a forecast's
+    row.outdoors_source, row.outdoors_made = source, made
     for name, value in _columns(Job, site, ("zone", "hours", *SITE, *SITE_LISTS)):
         setattr(row, name, value)
     row.save()

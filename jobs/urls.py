@@ -13,6 +13,7 @@ from jobs.views import (
     people,
     recipes,
     wall,
+    weather,
     week,
 )
 from jobs.views import calendars as calendar_links
@@ -41,6 +42,7 @@ urlpatterns = [
     path("jobs/<slug:job>/week/run/", week.run_part, name="run"),
     path("jobs/<slug:job>/week/stop/", week.stop, name="stop-run"),
     path("jobs/<slug:job>/week/<int:number>/issue/", week.issue, name="issue-plan"),
+    *weather.urlpatterns,
     path("jobs/<slug:job>/recipes/", recipes.listing, name="recipes"),
     path("jobs/<slug:job>/recipes/<slug:recipe>/", recipes.recipe_page, name="recipe"),
     path("jobs/<slug:job>/calendars/", calendar_links.listing, name="calendars"),

@@ -43,6 +43,7 @@ from scheduling.problem import (
     LabelPoint,
     Material,
     MoistureReading,
+    OutdoorsFrom,
     Pin,
     Reading,
     Recipe,
@@ -195,6 +196,7 @@ _air_hour = Record(
     AirHour, _need(at=Moment(), temperature_c=TEMPERATURE, humidity_pct=HUMIDITY)
 )
 _outdoor_hour = Record(AirHour, {**_air_hour.keys, "wind_m_s": _may(Number(0, 120))})
+_outdoors_from = Record(OutdoorsFrom, _need(source=Text(most=100), made=Moment()))
 _typical_hour = Record(
     TypicalAir,
     {
@@ -581,6 +583,7 @@ _job = Record(
         "surfaces": Key(ListOf(_surface, unique=True)),
         # Lists of what has happened may be missing: then nothing has.
         "outdoors": Key(ListOf(_outdoor_hour), optional=True, default=WRONG),
+        "outdoors_from": _may(_outdoors_from),
         "readings": Key(ListOf(_reading), optional=True, default=WRONG),
         "moisture": _may(ListOf(_moisture), default=()),
         "coats": Key(ListOf(_coat), optional=True, default=WRONG),

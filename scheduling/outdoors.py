@@ -160,6 +160,8 @@ def _period_min(covered_min: float) -> float:
 
 
 def _forecast_spread(job: Job, steps: Steps) -> Floats:
-    now = steps.minute(job.now) if job.now else 0.0
-    ahead_h = np.maximum(steps.minutes - now, 0.0) / HOUR_MIN
+    """Wider from hour to hour after the forecast was made; unstated, after ``now``."""
+    made = job.outdoors_from.made if job.outdoors_from else job.now
+    known = steps.minute(made) if made else 0.0
+    ahead_h = np.maximum(steps.minutes - known, 0.0) / HOUR_MIN
     return np.minimum(FORECAST_SPREAD_H * ahead_h, FORECAST_SPREAD_MOST)

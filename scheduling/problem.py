@@ -82,6 +82,14 @@ class AirHour:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OutdoorsFrom:
+    """Whose word a job's outdoor hours are, and when it was given."""
+
+    source: str
+    made: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TypicalAir:
     """Outdoor air of a usual day, from this time of day until the next entry."""
 
@@ -486,6 +494,7 @@ class Job:
     surfaces: tuple[Surface, ...]
     now: datetime | None = None
     outdoors: tuple[AirHour, ...] = ()
+    outdoors_from: OutdoorsFrom | None = None
     readings: tuple[Reading, ...] = ()
     moisture: tuple[MoistureReading, ...] = ()
     coats: tuple[Coat, ...] = ()

@@ -149,6 +149,14 @@ def temperature(context: Any, value: float | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def temperatures(context: Any, low: float, high: float) -> str:
+    """ "7.0 to 13.0 °C" in the reader's units; one where both are told alike."""
+    ends = [say_temperature(value, context["units"]) for value in (low, high)]
+    unit = f" {TEMPERATURE.unit(context['units'])}"
+    return ends[1] if ends[0] == ends[1] else " to ".join(ends).replace(unit, "", 1)
+
+
+@register.simple_tag(takes_context=True)
 def degrees_apart(context: Any, value: float | None) -> str:
     """Temperature difference in the reader's units."""
     return say_degrees_apart(value, context.get("units", ""))

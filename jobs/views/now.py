@@ -10,6 +10,7 @@ from django.views.decorators.vary import vary_on_headers
 
 from jobs.models import CoatTest, Plan
 from jobs.now_lines import Words, now_groups
+from jobs.outdoor_words import outdoor_words
 from jobs.queries import issued_plan, last_logged, latest_plan, test_results
 from jobs.templatetags.plan_format import say_moment
 from jobs.translation import job_value, plan_value
@@ -79,6 +80,7 @@ def _context(visit: Visit) -> dict[str, Any]:
         "groups": now_groups(value, states, airs, words),
         "worst": rooms[:1],
         "other_rooms": rooms[1:],
+        "outdoors": outdoor_words(value, visit.now, visit.zone),
         "last": last,
         "last_is_fresh": last is not None and visit.now - last.at < JUST_LOGGED,
         "plan": plan,

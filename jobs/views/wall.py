@@ -5,6 +5,7 @@ from typing import Any
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
+from jobs.outdoor_words import outdoor_words
 from jobs.translation import job_value
 from jobs.views.air_asked import air_asked
 from jobs.views.guard import readable, visit_of
@@ -54,6 +55,7 @@ def wall_page(request: HttpRequest, job: str, surface: str) -> HttpResponse:
         section=section or "",
         form=asked.form,
         other_air=asked.air is not None,
+        outdoors=outdoor_words(value, visit.now, visit.zone),
         names=words.names,
     )
 

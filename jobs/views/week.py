@@ -15,6 +15,7 @@ from jobs import actions
 from jobs.calendar_words import names_in
 from jobs.care_words import next_care
 from jobs.models import Plan
+from jobs.outdoor_words import outdoor_words
 from jobs.queries import (
     coats_logged_since,
     issued_plan,
@@ -146,6 +147,7 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
         "out_of_date": changed and not kept,
         "kept_to": changed and kept and not unlogged,
         "unlogged": unlogged,
+        "outdoors": outdoor_words(value, visit.now, visit.zone),
         "air_age_min": _air_age_min(value, visit.now),
         "newest": not plans_of(visit.job).filter(number__gt=row.number).exists(),
     }

@@ -8,11 +8,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import isfinite
+from statistics import fmean
 
 from scheduling.errors import bad
 from scheduling.problem import AirHour
 from scheduling.psychrometrics import (
     SEA_LEVEL_PA,
+    dew_point_c,
     humidity_pct_of,
     humidity_ratio_g_kg,
     pressure_pa,
@@ -80,6 +82,22 @@ class WeatherHour:
             humidity_pct=round(self.humidity_pct, 2),
             wind_m_s=None if self.wind_m_s is None else round(self.wind_m_s, 2),
         )
+
+
+def hourly_means(rows: Iterable[Row]) -> list[Row]:
+    """A logger's rows as one each full hour: the mean warmth and the mean vapour."""
+    by_hour: dict[datetime, list[Row]] = {}
+    for number, row in enumerate(rows):
+        hour = row.at.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
+        by_hour.setdefault(hour, []).append(_checked(row, f"rows[{number}]"))
+    return [
+        Row(
+            at=hour,
+            temperature_c=fmean(row.temperature_c for row in same),
+            dew_point_c=float(dew_point_c(fmean(_vapour_pa(row) for row in same))),
+        )
+        for hour, same in sorted(by_hour.items())
+    ]
 
 
 def weather_hours(

@@ -9,6 +9,7 @@ from jobs.factories import (
     MONDAY,
 )
 from jobs.models import Coat, Job, User
+from jobs.weather.hours import Row, WeatherHour, weather_hours
 from scheduling.job_file import job_sha256
 from scheduling.plan import Bound, Range, Reason, Stint
 from scheduling.plan import Plan as PlanValue
@@ -24,6 +25,15 @@ def words(html: str) -> str:
 
 def at(day: int, hour: float) -> datetime:
     return MONDAY + timedelta(days=day, hours=hour)
+
+
+def hours_typed(now: datetime, *, hours: int = 30) -> tuple[WeatherHour, ...]:
+    """Cool damp hours from ``now`` on, as somebody might type them."""
+    rows = [
+        Row(at=now + timedelta(hours=n), temperature_c=11.0, humidity_pct=82.0)
+        for n in range(hours)
+    ]
+    return weather_hours(rows, source="By hand", made_at=now, fetched_at=now)
 
 
 def plan_value(job: JobValue, **changes: Any) -> PlanValue:

@@ -40,7 +40,8 @@ FIELDS = (
     "file", "replace", "kind", "pk", "hand", "next", "username", "password", "units",
     "name", "plan", "from", "back", "temperature_c", "humidity_pct", "surface_c",
     "email", "role", "hand_key", "password", "old_password", "new_password1",
-    "new_password2",
+    "new_password2", "source", "latitude", "longitude", "altitude_m", "clock",
+    "order", "low_0", "high_0", "humidity_0",
 )  # fmt: skip
 
 
@@ -67,6 +68,7 @@ def addresses():
             ("<slug:recipe>", "recipe"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
+            ("<int:forecast>", "99999999999999999999"),
             ("<int:person>", "99999999999999999999"),
             ("<int:invitation>", "99999999999999999999"),
             ("<uidb64>", "x" * 300),
@@ -112,6 +114,14 @@ def test_a_job_with_nothing_in_it_has_all_its_pages(signed_in, lead):
     }
     answer = signed_in.post("/import/", {"text": json.dumps(written)})
     assert answer.status_code == 302
-    for part in ("", "week/", "recipes/", "calendars/", "reading/", "file.json"):
+    for part in (
+        "",
+        "week/",
+        "recipes/",
+        "calendars/",
+        "reading/",
+        "weather/",
+        "file.json",
+    ):
         answer = signed_in.get(f"/jobs/bare/{part}")
         assert answer.status_code in (200, 302, 404), part

@@ -17,12 +17,13 @@ from django.urls import URLPattern, reverse
 
 from jobs.actions import request_plan
 from jobs.feed_links import make_link
-from jobs.models import FeedLink, Invitation, Job, User
+from jobs.forecasts import keep_hours
+from jobs.models import FeedLink, Forecast, Invitation, Job, User
 from jobs.people import invite, new_password_address
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
 from tests.jobs.conftest import NOW
-from tests.jobs.page_cast import plan_value
+from tests.jobs.page_cast import hours_typed, plan_value
 
 # What a page answers to each role. "in": the page, or where it leads on; "sign-in":
 # sent there; a number: that status. A client with a link is no person: all that the
@@ -39,6 +40,7 @@ UNREADY = dict.fromkeys(ROLES, 503)  # to all alike: no worker runs beside this 
 
 READ = (OF_COMPANY, REFUSED)
 FORM = (OF_COMPANY, OF_COMPANY)
+LEADS_FORM = (OF_ITS_LEADS, OF_ITS_LEADS)
 LEADS_BUTTON = (REFUSED, OF_ITS_LEADS)
 ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "healthz": (ALL, REFUSED_ALL),
@@ -75,6 +77,13 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "plan-again": LEADS_BUTTON,
     "stop-run": LEADS_BUTTON,
     "issue-plan": LEADS_BUTTON,
+    "weather": READ,
+    "weather-place": LEADS_FORM,
+    "fetch-weather": LEADS_BUTTON,
+    "weather-file": LEADS_FORM,
+    "weather-days": LEADS_FORM,
+    "take-forecast": LEADS_BUTTON,
+    "drop-forecast": LEADS_BUTTON,
     "recipes": READ,
     "recipe": READ,
     "calendars": READ,
@@ -97,6 +106,7 @@ class Scene:
     job: Job
     link: FeedLink
     token: str
+    forecast: Forecast
     invitation: Invitation
     way_in: str
     new_password: str
@@ -111,6 +121,7 @@ class Scene:
         given = {
             "job": self.job.key, "number": 1, "recipe": "recipe",
             "surface": "wall",
+            "forecast": self.forecast.pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -139,6 +150,13 @@ def the_clock() -> Any:
         yield
 
 
+def _forecast(job: Job) -> Forecast:
+    hours = hours_typed(NOW)
+    return keep_hours(
+        job=job, source="typed", name="By hand", hours=hours, by=None, now=NOW
+    )
+
+
 @pytest.fixture
 def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> Scene:
     link, token = make_link(job=job, at=NOW)
@@ -154,6 +172,7 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         job=job,
         link=link,
         token=token,
+        forecast=_forecast(job),
         invitation=invitation,
         way_in=reverse("invited", kwargs={"token": way_in}),
         new_password=urlsplit(new_password_address(forgetful)).path,

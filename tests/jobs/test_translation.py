@@ -162,6 +162,7 @@ def full_job() -> problem.Job:
             AirHourFactory(at=MONDAY + timedelta(hours=1), wind_m_s=12.5),
             AirHourFactory(at=MONDAY + timedelta(hours=2), temperature_c=1e-7),
         ),
+        outdoors_from=problem.OutdoorsFrom(source="MET Norway", made=MONDAY),
         readings=(
             ReadingFactory(surface_c=11.5),
             ReadingFactory(room="attic", temperature_c=0),

@@ -1,5 +1,6 @@
 """The outdoor air over a plan's days: what is held, repeated and how sure it is."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -9,7 +10,7 @@ import pytest
 from scheduling.climate import outdoor_air
 from scheduling.errors import BadInput
 from scheduling.outdoors import Steps, day_minutes, working
-from scheduling.problem import AirHour, Hours, Job, Site, TypicalAir
+from scheduling.problem import AirHour, Hours, Job, OutdoorsFrom, Site, TypicalAir
 
 LISBON = ZoneInfo("Europe/Lisbon")
 MONDAY = datetime(2026, 10, 12, tzinfo=LISBON)
@@ -160,3 +161,17 @@ def test_days_of_the_week(text, days):
 def test_steps_refuse_a_start_without_a_zone():
     with pytest.raises(ValueError, match="aware start"):
         Steps.over(datetime(2026, 10, 12), 1, 5.0)  # noqa: DTZ001
+
+
+def test_an_old_forecast_is_less_sure_hour_for_hour_than_a_new_one():
+    hours = tuple(hour(h, 12) for h in range(60))
+    whole = job(hours)
+    fresh = replace(whole, outdoors_from=OutdoorsFrom(source="a", made=MONDAY))
+    made = MONDAY - timedelta(hours=20)
+    old = replace(whole, outdoors_from=OutdoorsFrom(source="a", made=made))
+    new_air, old_air = (outdoor_air(row, MONDAY, 3) for row in (fresh, old))
+    assert new_air.spread[at(new_air, 6)] == pytest.approx(0.003)
+    # A twentieth of a percent an hour: twenty hours more are one percent more.
+    assert old_air.spread[at(old_air, 6)] == pytest.approx(0.013)
+    assert old_air.spread[at(old_air, 59)] == pytest.approx(0.03)  # at most
+    assert (old_air.temperature_c == new_air.temperature_c).all()

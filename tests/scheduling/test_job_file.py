@@ -159,6 +159,7 @@ WHOLE = {
         }
     ],
     "outdoors": [{"at": AT, **AIR, "wind_m_s": 3}],
+    "outdoors_from": {"source": "A logger on the roof", "made": AT},
     "readings": [{"at": AT, "room": "hall", **AIR, "surface_c": 17.5}],
     "moisture": [
         {"at": AT, "surface": "north", "moisture_pct": 6.5, "of": "plaster"},
@@ -225,7 +226,7 @@ OPTIONAL = {
     "most", "breaks", "relay", "coat", "seals", "ground", "prefers",
     "same_hand",
     "moisture", "smell_free", "others", "any_order", "not_before",
-    "not_after",
+    "not_after", "outdoors_from",
 }  # fmt: skip
 LISTS = {"outdoors", "readings", "coats", "dates"}  # nothing has happened: may be left
 
@@ -747,6 +748,9 @@ def drawn_jobs(draw):
             optional={
                 "now": moments,
                 "moisture": st.lists(meters, min_size=1, max_size=2),
+                "outdoors_from": st.fixed_dictionaries(
+                    {"source": names, "made": moments}
+                ),
                 "pins": st.just([pin]) | st.just([pin | {"hands": ["lead"]}]),
             },
         )
