@@ -312,10 +312,10 @@ class _AtTheWallForm(forms.Form):
             step.key: step for step in surface.recipe.steps.all()
         }
         names = [(step.key, step.label) for step in self.steps.values()]
-        _choose(self.fields["step"], names)
+        choose(self.fields["step"], names)
         if surface.sections:
             parts = [(key, f"Part {key}") for key in surface.sections]
-            _choose(self.fields["section"], [("", "The whole surface"), *parts])
+            choose(self.fields["section"], [("", "The whole surface"), *parts])
         else:
             del self.fields["section"]
 
@@ -399,7 +399,7 @@ class ReadingForm(ReadersForm):
         super().__init__(*args, units=units, **options)
         self.now = now
         self.rooms: dict[str, Room] = {room.key: room for room in job.rooms.all()}
-        _choose(
+        choose(
             self.fields["room"], [(key, room.label) for key, room in self.rooms.items()]
         )
         degrees = TEMPERATURE.unit(self.units)
@@ -446,7 +446,7 @@ def _not_read(text: str, allowed: str) -> ValidationError:
     return ValidationError(f"{shown(text)}: give {allowed}.")
 
 
-def _choose(field: forms.Field, choices: list[tuple[str, str]]) -> None:
+def choose(field: forms.Field, choices: list[tuple[str, str]]) -> None:
     field.choices = choices
     allowed = ", ".join(str(name) for _, name in choices[:12])
     field.error_messages = {

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from jobs.models import (
@@ -16,9 +16,12 @@ from jobs.models import (
     Plan,
     PlanRun,
     Reading,
+    Room,
+    SensorLink,
     Surface,
     WorkerBeat,
 )
+from jobs.sensor_words import SensorState
 
 # The sweep runs every minute on a worker; one missed round is not yet an alarm.
 WORKER_SILENT_AFTER = timedelta(seconds=150)
@@ -211,3 +214,57 @@ def forecasts_of(job: Job) -> QuerySet[Forecast]:
 def forecast_or_404(job: Job, pk: int) -> Forecast:
     """The job's kept forecast of that number."""
     return get_object_or_404(job.forecasts, pk=pk)
+
+
+def room_or_404(job: Job, key: str) -> Room:
+    """The job's room of that id."""
+    return get_object_or_404(job.rooms, key=key)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomSensor:
+    """A room, the working address of its sensor, and how much files brought for it."""
+
+    room: Room
+    link: SensorLink | None
+    from_files: int
+
+
+def rooms_with_sensors(job: Job) -> list[RoomSensor]:
+    """A job's rooms and their sensors, in two queries."""
+    in_files = Count("readings", filter=Q(readings__via=Reading.Via.FILE))
+    links = {link.room_id: link for link in job.sensor_links.filter(revoked_at=None)}
+    return [
+        RoomSensor(room=room, link=links.get(room.pk), from_files=room.in_files)
+        for room in job.rooms.annotate(in_files=in_files)
+    ]
+
+
+# What a sensor said lately: long enough to see that it is stuck.
+SENSORS_WATCHED = timedelta(hours=24)
+
+
+def sensor_states(job: Job, now: datetime) -> list[SensorState]:
+    """The live sensors of a job with what they said lately, in two queries."""
+    links = list(job.sensor_links.filter(revoked_at=None).select_related("room"))
+    if not links:
+        return []
+    said: dict[int, list[tuple[datetime, float, float]]] = {}
+    lately = job.readings.filter(
+        via=Reading.Via.SENSOR, at__gt=now - SENSORS_WATCHED
+    ).order_by("at")
+    for room, *air in lately.values_list("room_id", *_AIR):
+        said.setdefault(room, []).append(tuple(air))
+    return [
+        SensorState(
+            room=link.room.label,
+            readings=said.get(link.room_id, []),
+            last_used_at=link.last_used_at,
+            trouble=link.trouble,
+            trouble_at=link.trouble_at,
+        )
+        for link in links
+    ]
+
+
+_AIR = ("at", "temperature_c", "humidity_pct")

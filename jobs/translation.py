@@ -370,7 +370,7 @@ def _store_lists(row: Job, job: problem.Job, stored: _Stored) -> None:
             for reading in job.readings
         ],
         same=("room_id", "at", "temperature_c", "humidity_pct", "surface_c"),
-        keep=("taken_by_id",),
+        keep=("taken_by_id", "via"),
     )
     _listed(
         row.moisture,

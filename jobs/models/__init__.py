@@ -14,6 +14,7 @@ from jobs.models.job import DateWish, Job, Room, Surface
 from jobs.models.people import Invitation, SignedIn
 from jobs.models.plan import Pin, Plan, PlanRun, Stint, WorkerBeat
 from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
+from jobs.models.sensor import SensorLink
 
 __all__ = [
     "CalendarEntry",
@@ -35,6 +36,7 @@ __all__ = [
     "Reading",
     "Recipe",
     "Room",
+    "SensorLink",
     "SignedIn",
     "Step",
     "Stint",

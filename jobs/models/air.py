@@ -24,7 +24,14 @@ def _an_air(model: str) -> models.CheckConstraint:
 
 
 class Reading(ListedRow):
-    """A hygrometer's word on one room; ``surface_c`` where a wall was measured."""
+    """A hygrometer's word on one room; ``surface_c`` where a wall was measured.
+
+    ``via`` says what brought it where no person typed it.
+    """
+
+    class Via(models.TextChoices):
+        FILE = "file", "A logger's file"
+        SENSOR = "sensor", "A sensor"
 
     job = models.ForeignKey(Job, models.CASCADE, related_name="readings")
     room = models.ForeignKey(Room, models.CASCADE, related_name="readings")
@@ -35,8 +42,10 @@ class Reading(ListedRow):
     taken_by = models.ForeignKey(
         User, models.SET_NULL, null=True, blank=True, related_name="+"
     )
+    via = models.CharField(max_length=8, choices=Via, blank=True)
 
     class Meta(ListedRow.Meta):
+        indexes = (models.Index(fields=("room", "at"), name="reading_by_room"),)
         constraints = (
             _an_air("reading"),
             models.CheckConstraint(

@@ -11,7 +11,14 @@ from django.views.decorators.vary import vary_on_headers
 from jobs.models import CoatTest, Plan
 from jobs.now_lines import Words, now_groups
 from jobs.outdoor_words import outdoor_words
-from jobs.queries import issued_plan, last_logged, latest_plan, test_results
+from jobs.queries import (
+    issued_plan,
+    last_logged,
+    latest_plan,
+    sensor_states,
+    test_results,
+)
+from jobs.sensor_words import sensor_words
 from jobs.templatetags.plan_format import say_moment
 from jobs.translation import job_value, plan_value
 from jobs.views.guard import Visit, readable, visit_of
@@ -81,6 +88,12 @@ def _context(visit: Visit) -> dict[str, Any]:
         "worst": rooms[:1],
         "other_rooms": rooms[1:],
         "outdoors": outdoor_words(value, visit.now, visit.zone),
+        "sensors": sensor_words(
+            sensor_states(visit.job, visit.now),
+            now=visit.now,
+            zone=visit.zone,
+            units=visit.units,
+        ),
         "last": last,
         "last_is_fresh": last is not None and visit.now - last.at < JUST_LOGGED,
         "plan": plan,

@@ -1,6 +1,7 @@
 """A job's outdoor air: whose word it is; a newer one fetched, read, typed, taken."""
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -21,7 +22,7 @@ from jobs.queries import forecast_or_404, forecasts_of
 from jobs.templatetags.plan_format import say_moment
 from jobs.translation import job_value
 from jobs.views.guard import Visit, put_beside, readable, visit_of
-from jobs.weather.hours import Row, hourly_means, weather_hours
+from jobs.weather.hours import HOUR, Row, hourly_means, weather_hours
 from jobs.weather.outcomes import Got, NotFetched
 from jobs.weather.sources import SOURCES, offered
 from jobs.weather.typed_days import rows_of_days
@@ -43,6 +44,7 @@ def weather_page(request: HttpRequest, job: str) -> HttpResponse:
     value = job_value(visit.job)
     kept = list(forecasts_of(visit.job))
     service = SOURCES.get(visit.job.weather_source)
+    ends = max((hour.at + HOUR for hour in value.outdoors), default=visit.now)
     ahead = [hour for hour in value.outdoors if hour.at >= visit.now]
     return visit.page(
         "jobs/weather.html",
@@ -50,7 +52,7 @@ def weather_page(request: HttpRequest, job: str) -> HttpResponse:
         place_name="Outdoor air",
         outdoors=outdoor_words(value, visit.now, visit.zone),
         days=days_of(ahead, visit.zone)[:7],
-        kept=[_kept(visit, row) for row in kept if row.taken_at is None],
+        kept=[_kept(visit, row, ends) for row in kept if row.taken_at is None],
         service=service if service in offered() else None,
         site=visit.job,
         good_until=next(
@@ -152,7 +154,7 @@ def take(request: HttpRequest, job: str, forecast: int) -> HttpResponse:
         messages.error(request, " ".join(error.messages))
         return redirect("weather", job=visit.job.key)
     messages.success(
-        request, f"The job’s outdoor air is now {row.name}’s. Plan again to plan in it."
+        request, f"The job’s outdoor air is now: {row.name}. Plan again to plan in it."
     )
     return redirect("week", job=visit.job.key)
 
@@ -188,7 +190,7 @@ def _keep(
     )
 
 
-def _kept(visit: Visit, row: Forecast) -> dict[str, Any]:
+def _kept(visit: Visit, row: Forecast, known_until: datetime) -> dict[str, Any]:
     source = SOURCES.get(row.source)
     ends = forecasts.ends_at(row)
     return {
@@ -198,6 +200,7 @@ def _kept(visit: Visit, row: Forecast) -> dict[str, Any]:
         "first": forecasts.starts_at(row),
         "ends": ends,
         "ended": ends <= visit.now,
+        "gives_up": visit.now < ends < known_until,
         "days": days_of(hours_of(row.hours), visit.zone)[:12],
     }
 

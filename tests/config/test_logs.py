@@ -13,7 +13,8 @@ from config.web_server import TokenFreeLogger
 
 
 @pytest.mark.parametrize(
-    "address", ["/feeds/{}.ics", "/walls/{}/", "https://x.example/client/{}?a=1"]
+    "address",
+    ["/feeds/{}.ics", "/walls/{}/", "/readings/{}", "https://x.example/client/{}?a=1"],
 )
 def test_a_link_token_is_hidden_wherever_it_stands(address: str) -> None:
     token = secrets.token_urlsafe(32)

@@ -66,6 +66,7 @@ def addresses():
         for name, value in (
             ("<slug:job>", small_job().id),
             ("<slug:recipe>", "recipe"),
+            ("<slug:room>", "room"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
             ("<int:forecast>", "99999999999999999999"),
@@ -121,6 +122,7 @@ def test_a_job_with_nothing_in_it_has_all_its_pages(signed_in, lead):
         "calendars/",
         "reading/",
         "weather/",
+        "sensors/",
         "file.json",
     ):
         answer = signed_in.get(f"/jobs/bare/{part}")

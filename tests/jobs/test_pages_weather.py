@@ -216,6 +216,7 @@ def test_days_by_hand_become_hours_and_say_what_was_made_of_them(
     assert len(kept.hours) == 48
     seen = words(page.get(HERE).content.decode())
     assert "Made of the ends you typed" in seen
+    assert "they are given up after Wed 00:00" in seen
     assert "6.0 to 14.0 °C" in seen
 
 

@@ -20,6 +20,7 @@ from jobs.feed_links import make_link
 from jobs.forecasts import keep_hours
 from jobs.models import FeedLink, Forecast, Invitation, Job, User
 from jobs.people import invite, new_password_address
+from jobs.sensors import make_sensor_link
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
 from tests.jobs.conftest import NOW
@@ -77,6 +78,12 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "plan-again": LEADS_BUTTON,
     "stop-run": LEADS_BUTTON,
     "issue-plan": LEADS_BUTTON,
+    "post-reading": (REFUSED_ALL, ALL),
+    "sensors": READ,
+    "readings-file": FORM,
+    "make-sensor": LEADS_BUTTON,
+    "switch-off-sensor": LEADS_BUTTON,
+    "take-back-readings": LEADS_BUTTON,
     "weather": READ,
     "weather-place": LEADS_FORM,
     "fetch-weather": LEADS_BUTTON,
@@ -106,6 +113,7 @@ class Scene:
     job: Job
     link: FeedLink
     token: str
+    sensor: str
     forecast: Forecast
     invitation: Invitation
     way_in: str
@@ -118,9 +126,11 @@ class Scene:
             return self.way_in
         if name == "new-password":
             return self.new_password
+        if name == "post-reading":
+            return reverse(name, kwargs={"token": self.sensor})
         given = {
             "job": self.job.key, "number": 1, "recipe": "recipe",
-            "surface": "wall",
+            "surface": "wall", "room": "room",
             "forecast": self.forecast.pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
@@ -172,6 +182,7 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         job=job,
         link=link,
         token=token,
+        sensor=make_sensor_link(room=job.rooms.get(), at=NOW)[1],
         forecast=_forecast(job),
         invitation=invitation,
         way_in=reverse("invited", kwargs={"token": way_in}),
