@@ -48,6 +48,7 @@ def fetch_forecast(*, job: Job, by: User | None, now: datetime) -> Outcome:
         kept = None  # what a service said of another place does not count
     if kept is not None and kept.expires_at and kept.expires_at > now:
         text = f"{source.name} has nothing newer yet."
+        job.forecasts.filter(pk=kept.pk).update(thrown_away=False)
         return NotFetched(why="still-good", text=text, retry_at=kept.expires_at)
     refusal = _claim(source, now)
     if refusal is not None:
@@ -99,12 +100,16 @@ def take_forecast(*, job: Job, forecast: Forecast, now: datetime) -> None:
     """
     Job.objects.select_for_update().get(pk=job.pk)
     first, ends = starts_at(forecast), ends_at(forecast)
-    replaced = Q(at__gte=first)
-    if ends <= now:
-        if forecast.source in SOURCES:
-            raise ValidationError("This forecast has ended. Get a newer one.")
-        replaced &= Q(at__lt=ends)
-    job.outdoors.filter(replaced | Q(at__lt=now - PAST_KEPT)).delete()
+    if ends <= now and forecast.source in SOURCES:
+        raise ValidationError("This forecast has ended. Get a newer one.")
+    told = {datetime.fromisoformat(hour["at"]) for hour in forecast.hours}
+    replaced = [
+        row.pk
+        for row in job.outdoors.all()
+        if row.at < now - PAST_KEPT
+        or (row.at >= first if ends > now else _full_hour(row.at) in told)
+    ]
+    job.outdoors.filter(pk__in=replaced).delete()
     stays = list(job.outdoors.order_by("at"))
     for position, row in enumerate(stays):
         row.position = position
@@ -132,8 +137,14 @@ def take_forecast(*, job: Job, forecast: Forecast, now: datetime) -> None:
 
 @transaction.atomic(durable=True)
 def drop_forecast(*, forecast: Forecast) -> None:
-    """Throw away what was only looked at; what the job plans from stays as it is."""
-    forecast.delete()
+    """Throw away what was only looked at; what the job plans from stays as it is.
+
+    A service's forecast comes back to be looked at when it is asked before it expires.
+    """
+    if forecast.source in SOURCES:
+        Forecast.objects.filter(pk=forecast.pk).update(thrown_away=True)
+    else:
+        forecast.delete()
 
 
 @transaction.atomic(durable=True)
@@ -173,6 +184,10 @@ def ends_at(forecast: Forecast) -> datetime:
     return datetime.fromisoformat(forecast.hours[-1]["at"]) + HOUR
 
 
+def _full_hour(at: datetime) -> datetime:
+    return at.replace(minute=0, second=0, microsecond=0)
+
+
 def _claim(source: Source, now: datetime) -> NotFetched | None:
     """Take the next turn to ask; the refusal where it is not ours to take."""
     WeatherService.objects.get_or_create(name=source.key)
@@ -204,7 +219,7 @@ def _keep(
             )
     elif isinstance(outcome, Unchanged):
         job.forecasts.filter(source=source.key).update(
-            checked_at=now, expires_at=outcome.expires_at
+            checked_at=now, expires_at=outcome.expires_at, thrown_away=False
         )
     else:
         _write(job, source.key, **_columns(source, place, outcome), by=by)
@@ -232,7 +247,9 @@ def _write(job: Job, source: str, **columns: Any) -> Forecast:
     """The source's one row with new values, waiting to be taken."""
     Job.objects.select_for_update().get(pk=job.pk)
     row, _ = Forecast.objects.update_or_create(
-        job=job, source=source, defaults={**columns, "taken_at": None}
+        job=job,
+        source=source,
+        defaults={**columns, "taken_at": None, "thrown_away": False},
     )
     return row
 

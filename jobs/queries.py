@@ -208,7 +208,7 @@ def calendar_link_or_404(job: Job, pk: int) -> FeedLink:
 
 def forecasts_of(job: Job) -> QuerySet[Forecast]:
     """The last good weather of each source, the newest first."""
-    return job.forecasts.all()
+    return job.forecasts.filter(thrown_away=False)
 
 
 def forecast_or_404(job: Job, pk: int) -> Forecast:

@@ -135,7 +135,7 @@ class LoggerForm(ReadersForm):
             return cleaned
         if file:
             text = self._text_of(file)
-            self.file_name = file.name[:60]
+            self.file_name = "".join(filter(str.isprintable, file.name))[:60]
         if "file" in self.errors:
             return cleaned
         try:

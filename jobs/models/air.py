@@ -126,6 +126,8 @@ class Forecast(models.Model):
         User, models.SET_NULL, null=True, blank=True, related_name="+"
     )
     taken_at = models.DateTimeField(null=True, blank=True)  # None: only looked at
+    # Not to be looked at, but kept: a service is not asked again before it expires.
+    thrown_away = models.BooleanField(default=False)
 
     class Meta:
         ordering = ("-checked_at", "-pk")

@@ -6,6 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from jobs.clock_words import material_clocks
+from jobs.outdoor_words import outdoor_words
 from jobs.translation import job_value
 from jobs.views.air_asked import air_asked
 from jobs.views.guard import Visit, readable, visit_of
@@ -85,6 +86,7 @@ def recipe_page(request: HttpRequest, job: str, recipe: str) -> HttpResponse:
         recipe=chosen,
         steps=_steps(value, chosen),
         form=asked.form,
+        outdoors=outdoor_words(value, visit.now, visit.zone),
         here="" if asked.air is not None or asked.status != 200 else where,
         clocks=clocks,
         room=request.GET.get("room", ""),

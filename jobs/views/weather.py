@@ -117,8 +117,9 @@ def logger_file(request: HttpRequest, job: str) -> HttpResponse:
     if form.is_valid() and form.read is not None:
         name = f"Logger file {form.file_name}".strip()
         try:
-            rows = hourly_means(row for _, row in form.read.rows)
-            _keep(visit, "file", name, rows, form.read.notes)
+            rows = hourly_means(form.read.rows)
+            lately = [row for row in rows if row.at >= visit.now - forecasts.PAST_KEPT]
+            _keep(visit, "file", name, lately, form.read.notes)
         except BadInput as error:
             form.add_error("text", str(error.faults[0]))
         else:
@@ -178,6 +179,8 @@ def _keep(
         made_at=visit.now,
         fetched_at=visit.now,
         altitude_m=visit.job.altitude_m,
+        over_gaps=True,
+        path="hours of the last 30 days and to come",
     )
     return forecasts.keep_hours(
         job=visit.job,

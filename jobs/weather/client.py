@@ -25,16 +25,16 @@ PAUSE_FORBIDDEN = timedelta(hours=1)
 LONGEST_PAUSE = timedelta(days=1)
 KEPT_AT_LEAST, KEPT_AT_MOST = timedelta(minutes=10), timedelta(hours=6)
 
-# One more try for a connection or an error of the service's own, at once or nearly so;
-# a service that asks us to wait is not asked again by this page.
+# One more try for a connection or an error of the service's own, at once or nearly so.
+# Not for one that took too long, since a page waits, nor for 503, which asks for time.
 _RETRIES = urllib3.Retry(
     total=3,
     connect=1,
-    read=1,
+    read=0,
     redirect=2,
     status=1,
     other=0,
-    status_forcelist=(500, 502, 503, 504),
+    status_forcelist=(500, 502, 504),
     allowed_methods=("GET",),
     backoff_factor=0.2,
     respect_retry_after_header=False,

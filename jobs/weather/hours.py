@@ -84,12 +84,15 @@ class WeatherHour:
         )
 
 
-def hourly_means(rows: Iterable[Row]) -> list[Row]:
-    """A logger's rows as one each full hour: the mean warmth and the mean vapour."""
+def hourly_means(rows: Iterable[tuple[int, Row]]) -> list[Row]:
+    """A logger's rows as one each full hour: the mean warmth and the mean vapour.
+
+    Each comes with its line in the file, by which BadInput names one that is no air.
+    """
     by_hour: dict[datetime, list[Row]] = {}
-    for number, row in enumerate(rows):
+    for number, row in rows:
         hour = row.at.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
-        by_hour.setdefault(hour, []).append(_checked(row, f"rows[{number}]"))
+        by_hour.setdefault(hour, []).append(_checked(row, f"Row {number}"))
     return [
         Row(
             at=hour,
@@ -107,13 +110,14 @@ def weather_hours(
     made_at: datetime,
     fetched_at: datetime,
     altitude_m: float | None = None,
+    over_gaps: bool = False,
     path: str = "hours",
 ) -> tuple[WeatherHour, ...]:
     """Those rows as hours in order, without gaps; of two at one moment the last.
 
     Between two rows up to six hours apart temperature, vapour and wind go in a straight
-    line. After a longer gap nothing counts: what follows the first is left out.
-    BadInput names a row that is no air, or that there are none.
+    line. After a longer gap nothing counts, unless ``over_gaps`` lets the last hour
+    before it stand for it. BadInput names a row that is no air, or that there are none.
     """
     by_moment = {
         row.at.astimezone(UTC): _checked(row, f"{path}[{number}]")
@@ -140,12 +144,13 @@ def weather_hours(
             made_at=made_at.astimezone(UTC),
             fetched_at=fetched_at.astimezone(UTC),
         )
-        for at, temperature, ratio, wind in _filled(known)
+        for at, temperature, ratio, wind in _filled(known, over_gaps)
     )[:MOST_HOURS]
 
 
 def _filled(
     known: list[tuple[datetime, Row, float]],
+    over_gaps: bool,
 ) -> Iterator[tuple[datetime, float, float, float | None]]:
     """Each row, and each full hour between it and the next."""
     for place, (at, row, ratio) in enumerate(known):
@@ -154,6 +159,8 @@ def _filled(
             return
         following, later, next_ratio = known[place + 1]
         if following - at > LONGEST_STEP:
+            if over_gaps:
+                continue
             return
         between = at + HOUR
         while between < following:

@@ -213,6 +213,12 @@ def _moments(
 
 
 def _read(stamp: str, way: str) -> datetime | None:
+    moment = _moment(stamp, way)
+    # Other years are a logger whose clock was never set.
+    return moment if moment is not None and 2000 <= moment.year < 2100 else None
+
+
+def _moment(stamp: str, way: str) -> datetime | None:
     if way == "year-month-day":
         try:
             return datetime.fromisoformat(stamp)

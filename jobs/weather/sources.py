@@ -134,6 +134,11 @@ def _got(source: Source, place: Place, answer: Answer, now: datetime) -> Outcome
         )
         return NotFetched(why="clock", text=text)
     made_at = min(made_at, now)
+    if source is OPEN_METEO:
+        cautions.append(
+            f"{source.name} does not say when its forecast was made: its age counts "
+            "from when it was fetched."
+        )
     hours = weather_hours(
         rows,
         source=source.name,
@@ -142,6 +147,11 @@ def _got(source: Source, place: Place, answer: Answer, now: datetime) -> Outcome
         altitude_m=place.altitude_m,
     )
     ends = hours[-1].at + HOUR
+    if max(row.at for row in rows) >= ends:
+        cautions.append(
+            f"The forecast has a gap after {ends:%Y-%m-%d %H:%M} UTC; nothing after it "
+            "is used."
+        )
     if ends <= now:
         text = f"The forecast that {source.name} sent ended {ends:%Y-%m-%d %H:%M} UTC."
         return NotFetched(why="past", text=text)

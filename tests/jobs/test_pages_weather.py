@@ -118,8 +118,12 @@ def test_what_was_looked_at_can_be_thrown_away(
     service.answers(good())
     page.post(f"{HERE}fetch/")
     page.post(f"{HERE}{damp.forecasts.get().pk}/drop/")
-    assert not damp.forecasts.exists()
+    assert "To look at" not in words(page.get(HERE).content.decode())
     assert job_value(Job.objects.get()).outdoors_from is None
+    # Asked again before it expires, it comes back, and nobody was asked.
+    page.post(f"{HERE}fetch/")
+    assert "To look at" in words(page.get(HERE).content.decode())
+    assert len(service.asked) == 1
 
 
 @pytest.mark.parametrize(
@@ -199,11 +203,33 @@ def test_a_file_without_a_clock_is_asked_about_and_its_text_is_kept(
     assert not damp.forecasts.exists()
 
 
-@pytest.mark.parametrize("given", ["", "Time,Temp,RH\n2026-10-12T02:10Z,900,60"])
-def test_nonsense_in_a_file_is_told_beside_it(page: Client, given: str) -> None:
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ("", "give one of the two"),
+        ("Time,Temp,RH\n2026-10-12T02:10Z,900,60", "Row 2.temperature_c: 900.0: a num"),
+        ("Time,Temp,RH\n2026-08-12T02:10Z,9,60", "hours of the last 30 days"),
+    ],
+)
+def test_nonsense_in_a_file_is_told_beside_it(
+    page: Client, given: str, says: str
+) -> None:
     answer = page.post(f"{HERE}file/", {"text": given})
     assert answer.status_code == 422
-    assert answer.context["form"].errors
+    assert says in str(answer.context["form"].errors)
+
+
+def test_a_gap_in_a_loggers_file_is_held_over_and_an_odd_name_does_no_harm(
+    page: Client, damp: Job
+) -> None:
+    text = "Time,Temp C,RH\n2026-10-11T02:10Z,3,60\n2026-10-12T03:10Z,4,60"
+    file = SimpleUploadedFile("ro\x07of\u202e\U0001f58c.csv", text.encode())
+    page.post(f"{HERE}file/", {"file": file})
+    kept = damp.forecasts.get()
+    assert [hour["temperature_c"] for hour in kept.hours] == [3, 4]
+    page.post(f"{HERE}{kept.pk}/take/")
+    value = job_value(Job.objects.get())
+    assert sum(hour.temperature_c == 14 for hour in value.outdoors) == 71
 
 
 def test_days_by_hand_become_hours_and_say_what_was_made_of_them(

@@ -88,8 +88,11 @@ def test_steps_of_six_hours_are_filled_by_a_straight_line(service: Service) -> N
 
 def test_nothing_after_a_gap_counts(service: Service) -> None:
     service.answers(met([1, 7, 1]))
-    hours = got(fetch(MET_NORWAY, PLACE, now=NOW)).hours
-    assert [hour.at for hour in hours] == [SIX, SIX + HOUR]
+    found = got(fetch(MET_NORWAY, PLACE, now=NOW))
+    assert [hour.at for hour in found.hours] == [SIX, SIX + HOUR]
+    assert found.cautions == (
+        "The forecast has a gap after 2026-10-12 08:00 UTC; nothing after it is used.",
+    )
 
 
 def test_the_us_service_is_led_from_the_point_to_spells_by_the_hour(
@@ -120,6 +123,7 @@ def test_open_meteo_has_a_key_only_where_it_is_paid_for(
     service.answers(Reply(body=open_meteo(SIX, 3)))
     hours = got(fetch(OPEN_METEO, PLACE, now=NOW)).hours
     assert [hour.temperature_c for hour in hours] == [10, 11, 12]
+    assert hours[0].made_at == NOW  # it does not say when
     assert "apikey=a-key" in service.asked[0].path
     assert "wind_speed_unit=ms" in service.asked[0].path
     assert OPEN_METEO in offered()
@@ -214,16 +218,22 @@ def test_too_many_requests_leave_the_service_alone_for_as_long_as_it_asks(
 
 
 def test_one_error_of_the_service_is_forgiven(service: Service) -> None:
-    service.answers(Reply(status=503), met())
+    service.answers(Reply(status=500), met())
     got(fetch(MET_NORWAY, PLACE, now=NOW))
     assert len(service.asked) == 2
+
+
+def test_a_service_that_asks_for_time_is_given_it(service: Service) -> None:
+    service.answers(Reply(status=503, headers={"Retry-After": "90"}))
+    outcome = refused(fetch(MET_NORWAY, PLACE, now=NOW))
+    assert outcome.retry_at == NOW + timedelta(seconds=90)
+    assert len(service.asked) == 1
 
 
 def test_a_service_that_does_not_answer_is_away(
     service: Service, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    quick = client._RETRIES.new(read=0)
-    pool = client.urllib3.PoolManager(timeout=0.2, retries=quick)
+    pool = client.urllib3.PoolManager(timeout=0.2, retries=client._RETRIES)
     monkeypatch.setattr(client, "_POOL", pool)
     service.answers(Reply(wait_s=0.6))
     assert refused(fetch(MET_NORWAY, PLACE, now=NOW)).why == "away"
