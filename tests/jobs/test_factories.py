@@ -69,6 +69,7 @@ def test_every_value_of_a_job_has_a_factory():
         problem.After,
         problem.Rescue,
         problem.MoistureReading,
+        problem.OutdoorsFrom,
     }
     values = {
         value
