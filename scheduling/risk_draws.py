@@ -93,7 +93,13 @@ class Draws:
         if id(air) not in self._worked:
             self._worked[id(air)] = drying.in_air(air)
         return drying.clock(
-            coat.material, stage, air, ends, worked=self._worked[id(air)]
+            coat.material,
+            stage,
+            air,
+            ends,
+            coat=coat.how.coat,
+            porous=coat.how.porous,
+            worked=self._worked[id(air)],
         )
 
     def _normals(self, name: str) -> Floats:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 
+from scheduling import ground
 from scheduling.clock_tables import clear_stage, window_stage
 from scheduling.done import Done, coats_done
 from scheduling.errors import BadInput, Fault
@@ -20,13 +21,17 @@ _JOT = timedelta(seconds=1)  # plans hold moments to the second
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Laid:
-    """A coat: logged (``place`` None), or what the stint at that place lays."""
+    """A coat: logged (``place`` None), or what the stint at that place lays.
+
+    ``how`` is its thickness and its ground, which its clocks count.
+    """
 
     key: str  # the same for the same coat in any plan of the job
     surface: Surface
     step: Step
     material: Material
     end: datetime
+    how: ground.Laid
     place: int | None = None
     section: str | None = None
 
@@ -161,11 +166,13 @@ class Facts:
     def _laid(self, place: int) -> Laid | None:
         stint = self.stints[place]
         surface, recipe, step = self._what(stint)
-        material = step.material
+        material, laying = step.material, step
         if stint.kind == "rescue":  # a scuff, or the coat before once more
             wait = wait_of(recipe, step, self.materials)
             again = wait is not None and step.rescue is not None and step.rescue.stage
             material = recipe.step(wait.step).material if wait and again else None
+            if wait is not None:
+                laying = replace(step, coat=recipe.step(wait.step).coat)
         if material is None or stint.kind == "test":
             return None
         return Laid(
@@ -174,6 +181,7 @@ class Facts:
             step=step,
             material=self.materials[material],
             end=stint.end,
+            how=ground.laid_on(self.job, surface, laying),
             place=place,
             section=stint.section,
         )
@@ -191,6 +199,7 @@ class Facts:
             step=step,
             material=self.materials[step.material],
             end=coat.end.astimezone(UTC),
+            how=ground.laid_on(self.job, surface, step),
             section=coat.section,
         )
 

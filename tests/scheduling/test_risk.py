@@ -21,7 +21,7 @@ from jobs.factories import (
 )
 from scheduling.errors import BadInput
 from scheduling.planning import plan_job
-from scheduling.problem import Job, Rescue
+from scheduling.problem import After, Job, Rescue
 from scheduling.risk import Chances, GateChance, chances, chances_answer
 from scheduling.risk_draws import OUTDOORS_SHARE, ROOM_SHARE, Draws
 from scheduling.risk_facts import Facts
@@ -36,11 +36,14 @@ from tests.scheduling.planning_jobs import (
     planned,
     stint,
     with_room,
+    with_surface,
 )
 
 NORMAL = NormalDist()
 SIGMA = math.log(240 / 180) / NORMAL.inv_cdf(0.9)  # of a label's 120 to 240 min, above
 DRAWS = 2000
+MINUTE = timedelta(minutes=1)
+FIVE = 5 * MINUTE
 
 
 def two_coats(**labels):
@@ -131,6 +134,56 @@ def test_an_exact_label_in_air_that_is_given_is_certain():
     assert early.finish.late_min == 5.0
 
 
+def test_a_thick_coats_wait_is_counted_by_its_thickness():
+    # Twice as thick evaporates 0.9 x 2 + 0.1 x 4 = 2.2 times as long (Kiil 2006, as in
+    # test_ground): likely 132 min for 60, so no case is ready after the thin coat's 60.
+    touch = After(step="one", stage="touch")
+    thin = job_of((coat("one"), coat("two", after=touch)))
+    thick = job_of((coat("one", coat=2.0), coat("two", after=touch)))
+    plan = moved(planned(thin), "two", at(0, "11:10"))  # 130 min after
+    assert gate(chances(thin, plan), "two").chance == 1.0
+    z = math.log(130 / 132) / (0.3 * math.log(2.2) / NORMAL.inv_cdf(0.9))
+    found = gate(chances(thick, plan), "two").chance
+    assert found == pytest.approx(NORMAL.cdf(z), abs=2 / DRAWS)
+    assert gate(chances(thick, planned(thick)), "two").chance >= 0.9
+
+
+def test_an_open_time_on_porous_ground_is_counted_shorter():
+    # 6.86 min are needed, as above; 0.7 of the open time is left on sucking ground.
+    job = job_of((coat("one", wet=True),), materials=(paint(open=9.0),))
+    porous = with_surface(job, 1, ground="porous")
+    plan = planned(job)
+    assert gate(chances(job, plan), "one", "open").chance == 1.0
+    assert gate(chances(porous, plan), "one", "open").chance == 0.0
+
+
+def test_a_rescue_counts_the_thickness_of_the_coat_it_lays_again():
+    steps = (
+        coat("one", coat=2.0),
+        coat("two", rescue=Rescue(min_m2=1.0, stage="touch")),
+    )
+    row = CoatFactory(
+        surface="wall-1", step="one", start=at(-2, "08:00"), end=at(-2, "09:00")
+    )
+    material = paint(touch=60.0, recoat=60.0, window=300.0)
+    job = job_of(steps, materials=(material,), coats=(row,))
+    plan = planned(job)
+    end = stint(plan, 1, "two", "rescue").end
+    stints = tuple(
+        replace(s, start=end + 100 * MINUTE, end=end + 160 * MINUTE)
+        if s.kind == "work"
+        else s
+        for s in plan.stints
+    )
+    early = replace(plan, stints=stints)  # a thin coat would be ready 40 min before
+    laid_again = [
+        next(g for g in chances(job, of).gates if g.before == "wall-1-two-rescue")
+        for of in (plan, early)
+    ]
+    assert laid_again[0].chance >= 0.9
+    assert laid_again[1].chance < 0.1
+
+
 @settings(max_examples=25, deadline=None)
 @given(st.integers(0, 100), st.integers(0, 100), st.floats(40.0, 85.0))
 def test_a_later_start_is_never_less_likely(one, other, humidity_pct):
@@ -141,9 +194,6 @@ def test_a_later_start_is_never_less_likely(one, other, humidity_pct):
         for m in sorted((one, other))
     ]
     assert found[0] <= found[1]
-
-
-FIVE = timedelta(minutes=5)
 
 
 @cache
