@@ -21,12 +21,11 @@ from jobs.templatetags.plan_format import (
     say_within,
 )
 from jobs.week_marks import Progress, wedge_shares
-from scheduling.drying import hours_in
-from scheduling.ground import laid_on
 from scheduling.plan import Range, Stint
 from scheduling.problem import Job, Step
 from scheduling.readiness import HeldBy, SurfaceState
 from scheduling.room_air import RoomAir
+from scheduling.this_wall import open_time_of, used_share_in
 from scheduling.wet_edge import wet_edge
 
 GROUPS = (
@@ -450,16 +449,12 @@ def _still_open(
 ) -> str:
     """Open time, strips and the number of hands for wet work started now."""
     step, surface = state.step, state.surface
-    if step is None or not step.wet or step.material is None or air is None:
+    if step is None or not step.wet or air is None:
         return ""
-    material = job.material(step.material)
-    if "open" not in material.labels:
+    opened = open_time_of(job, surface, step, air, words.now)
+    if opened is None:
         return ""
-    laid = laid_on(job, surface, step)
-    clock = hours_in(
-        material, "open", air, air.minute(words.now), laid.coat, porous=laid.porous
-    )
-    open_min = float(clock.early_min)
+    open_min = opened.early_min
     share = 1.0
     if state.section:
         share = dict(surface.sections).get(state.section, 1.0)
@@ -475,6 +470,7 @@ def _still_open(
             wet=True,
             open_min=open_min,
             hands=hands,
+            k=used_share_in(air, words.now),
             stop_lines_m=() if state.section else surface.stop_lines_m,
         )
         if found.feasible:

@@ -115,8 +115,8 @@ def wall_now(
         humidity_pct=float(room.humidity_pct[place]),
     )
     material = job.material(step.material) if step.material else None
-    open_time = _open_time(job, surface, step, material, room, begins or at)
-    used = wet_edge.used_share(here.humidity_pct)
+    open_time = open_time_of(job, surface, step, room, begins or at)
+    used = used_share_in(room, begins or at)
     width_m = surface.width_m * share
     lines = surface.stop_lines_m if section is None else ()
     crews: tuple[wet_edge.Option, ...] = ()
@@ -185,15 +185,11 @@ def _air(
     )
 
 
-def _open_time(
-    job: Job,
-    surface: Surface,
-    step: Step,
-    material: Material | None,
-    air: RoomAir,
-    at: datetime,
+def open_time_of(
+    job: Job, surface: Surface, step: Step, air: RoomAir, at: datetime
 ) -> OpenTime | None:
-    """The open time of a spot laid at ``at``."""
+    """The open time of a spot laid at ``at``; None for a step that has none."""
+    material = job.material(step.material) if step.material else None
     if material is None or "open" not in material.labels:
         return None
     laid = laid_on(job, surface, step)
@@ -210,6 +206,12 @@ def _open_time(
         likely_min=float(found.likely_min[0]),
         safe_min=float(found.safe_min[0]),
     )
+
+
+def used_share_in(air: RoomAir, at: datetime) -> float:
+    """How much of an open time to use in that moment's air: less where it is dry."""
+    humidity_pct = float(air.humidity_pct[air.index(air.minute(at))])
+    return wet_edge.used_share(humidity_pct)
 
 
 def _sharing(job: Job, surface: Surface, step: Step) -> tuple[Surface, ...]:

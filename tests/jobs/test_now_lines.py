@@ -23,11 +23,13 @@ from jobs.factories import (
     small_job,
 )
 from jobs.now_lines import FREES, GROUPS, TOGETHER, Group, Line, Words, now_groups
+from jobs.templatetags.plan_format import say_length
 from scheduling.cautions import Caution
 from scheduling.plan import Range, Reason, Stint
-from scheduling.problem import Job, Rescue
+from scheduling.problem import Air, Job, Rescue
 from scheduling.readiness import STATES, HeldBy, SurfaceState
 from scheduling.room_air import RoomAir, constant_air
+from scheduling.this_wall import wall_now
 
 NOW = MONDAY + timedelta(hours=12.5)
 WALLS = ("north", "east", "south")
@@ -81,8 +83,10 @@ def waiting(job: Job, surface: str, likely: datetime, **values: Any) -> SurfaceS
     return state(job, surface, values.pop("kind", "held"), **(options | values))
 
 
-def told(job: Job, *states: SurfaceState, **options: Any) -> tuple[Group, ...]:
-    air = constant_air(at(-1, 0), temperature_c=23.0, humidity_pct=50.0)
+def told(
+    job: Job, *states: SurfaceState, humidity_pct: float = 50.0, **options: Any
+) -> tuple[Group, ...]:
+    air = constant_air(at(-1, 0), temperature_c=23.0, humidity_pct=humidity_pct)
     words = Words(
         zone=ZoneInfo(ZONE), now=NOW, units="metric", progress=even, **options
     )
@@ -289,6 +293,23 @@ def test_wet_work_says_how_long_it_stays_open_and_how_wide_a_strip() -> None:
     # In the label's own air the open time is the label's.
     assert "It stays open about **30 min** in this air." in " ".join(line.why)
     assert "One hand, strips **" in " ".join(line.why)
+
+
+@pytest.mark.parametrize(("humidity_pct", "share"), [(50.0, 0.7), (39.0, 0.6)])
+def test_strips_are_as_wide_as_on_the_page_of_the_wall(
+    humidity_pct: float, share: float
+) -> None:
+    """Under 40 % only 0.6 of the open time is used: common practice, no source."""
+    wet = MaterialFactory(id="material", labels={"open": 30.0, "recoat": 240.0})
+    steps = (StepFactory(id="coat-1"), StepFactory(id="coat-2", wet=True))
+    job = house(materials=(wet,), recipes=(RecipeFactory(id="recipe", steps=steps),))
+    free = state(job, "north", "now", since=span(at(0, 11)))
+    line = only_line(told(job, free, humidity_pct=humidity_pct))
+    wall = wall_now(job, free.surface, steps[1], at=NOW,
+                    air=Air(temperature_c=23.0, humidity_pct=humidity_pct))  # fmt: skip
+    assert wall.used_share == share
+    width = say_length(wall.allowed[0].strip_m, "metric")
+    assert f"One hand, strips **{width}** wide" in " ".join(line.why)
 
 
 moments = st.integers(-400 * 1440, 400 * 1440).map(
