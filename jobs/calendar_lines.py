@@ -17,7 +17,7 @@ from jobs.calendar_words import (
 )
 from jobs.care_words import care_text
 from scheduling import plan, problem
-from scheduling.readiness import TESTS
+from scheduling.readiness_state import TESTS
 from scheduling.room_care import care_of
 
 

@@ -23,7 +23,7 @@ from jobs.templatetags.plan_format import (
 from jobs.week_marks import Progress, wedge_shares
 from scheduling.plan import Range, Stint
 from scheduling.problem import Job, Step
-from scheduling.readiness import HeldBy, SurfaceState
+from scheduling.readiness_state import HeldBy, SurfaceState
 from scheduling.room_air import RoomAir
 from scheduling.this_wall import open_time_of, used_share_in
 from scheduling.wet_edge import wet_edge
@@ -57,6 +57,11 @@ FREES = {
     "steam": "It is free when the steam has gone.",
     "solvent": "It is free when the fumes have gone.",
     "air": "A dehumidifier, or warming the wall, brings the margin back.",
+    "opens": "More hands, or air that dries it sooner, would have it ready in time.",
+    "sun": "Shade on the wall, or a stop line, lets it begin sooner.",
+    "trade": "Ask them whether they leave sooner.",
+    "trade-air": "Ask them whether they leave sooner.",
+    "room": "It is free when enough have left the room.",
 }
 # Surfaces of a room whose waits end this near to each other are told as one.
 TOGETHER = timedelta(hours=2)

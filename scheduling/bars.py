@@ -47,10 +47,15 @@ NEVER: Mapping[str, str] = {
 }
 
 
+def span_barring(bar: Bar, axis: Axis, slot: int) -> Span:
+    """The hours that bar a stint from starting in a slot."""
+    minute = float(axis.minute[slot])
+    return next(span for span in bar.spans if span[1] > minute)
+
+
 def why_barred(bar: Bar, axis: Axis, slot: int) -> str:
     """Why a stint may not start in a slot that is barred."""
-    minute = float(axis.minute[slot])
-    start, end = next(span for span in bar.spans if span[1] > minute)
+    start, end = span_barring(bar, axis, slot)
     until = day_text(axis.moment(end), axis.job) if np.isfinite(end) else ""
     since = day_text(axis.moment(start), axis.job)
     return WHY[bar.code].format(name=bar.name, since=since, until=until)
@@ -179,7 +184,7 @@ class Bars:
         for room in self.job.rooms:
             if air_meets(here, room):
                 hours += room.smell_free
-        if material is None:
+        if material is None or not hours:
             return self._attended("smell", self._spans(hours), slots)
         reach = _by_start(self.clear_min(surface, step, material), slots)
         return self._interval("smell", self._spans(hours, reach), reach)
@@ -207,16 +212,20 @@ class Bars:
         if material is None:
             return
         here = self.job.room(surface.room)
+        makers = [
+            trade
+            for room in self.job.rooms
+            for trade in (room.others if air_meets(here, room) else ())
+            if set(trade.makes) - set(step.makes)
+        ]
+        if not makers:
+            return
         reach = _by_start(self.clear_min(surface, step, material), slots)
-        for room in self.job.rooms:
-            for trade in room.others if air_meets(here, room) else ():
-                spoils = set(trade.makes) - set(step.makes)
-                if not spoils:
-                    continue
-                settles = DUST_SETTLES_MIN if "dust" in spoils else 0.0
-                end = self._minutes(trade.end) + settles
-                spans = [(self._minutes(trade.start), end)]
-                yield self._interval("trade-air", spans, reach, trade.name)
+        for trade in makers:
+            spoils = set(trade.makes) - set(step.makes)
+            settles = DUST_SETTLES_MIN if "dust" in spoils else 0.0
+            spans = [(self._minutes(trade.start), self._minutes(trade.end) + settles)]
+            yield self._interval("trade-air", spans, reach, trade.name)
 
     def _shuts(self, surface: Surface, slots: int) -> Iterable[Bar | None]:
         """Nobody at a surface after a gate of it has shut: a tower taken down."""

@@ -39,11 +39,10 @@ from scheduling.rescues import Settled, by_trying, carried, relaxed, settled
 from scheduling.room_air import RoomAir
 from scheduling.solver import Effort, GoOn, Kept, Solved, solve
 from scheduling.stints import asked_moment, make_stints, planned_coats
-from scheduling.working_time import floor_to_slot, make_axis
+from scheduling.working_time import FIRST_DAYS, floor_to_slot, make_axis
 
 ROUNDS = 3  # of plan and air in turn
-FIRST_DAYS = 21  # how far ahead the first axis looks; doubled while work is left over
-MOST_DAYS = 168
+MOST_DAYS = 168  # FIRST_DAYS are doubled up to these while work is left over
 LOOK_DAYS = 84  # what is impossible in this many days is called so
 SEARCH_SHARE = 0.2  # of the effort, where no constructive order works
 # Above this many units the exact model no longer pays within the usual budget.

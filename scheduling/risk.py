@@ -18,7 +18,6 @@ from scheduling.clock_tables import ClockTables
 from scheduling.errors import bad
 from scheduling.limits import within
 from scheduling.plan import Plan
-from scheduling.planning import FIRST_DAYS
 from scheduling.problem import Job
 from scheduling.process import open_needed_min, surfaces_of
 from scheduling.risk_draws import Draws
@@ -27,7 +26,7 @@ from scheduling.risk_walk import JOT_MIN, Walk, Walked
 from scheduling.risk_words import gate_text, open_text, window_text
 from scheduling.room_air import Floats
 from scheduling.shapes import Json
-from scheduling.working_time import SLOT_MIN, floor_to_slot, make_axis
+from scheduling.working_time import FIRST_DAYS, SLOT_MIN, floor_to_slot, make_axis
 
 DRAWS = 2000  # one case in 2,000 either way is finer than any label
 _FEWEST, _MOST = 100, 100_000

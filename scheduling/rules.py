@@ -75,7 +75,7 @@ def logged_limits(
     axis, surface = openings.axis, part.surface
     holds = [
         (axis.slot_from(hold.minute), hold)
-        for hold in _kept_clear(openings, tables, part)
+        for hold in kept_clear(openings, tables, part.surface, part.step)
     ]
     due, test = len(axis), False
     wait = wait_of(recipe, part.step, openings.materials)
@@ -108,12 +108,15 @@ def _slot_and_minute(held: tuple[int, Logged]) -> tuple[int, float]:
     return held[0], held[1].minute
 
 
-def _kept_clear(
-    openings: Openings, tables: ClockTables, part: Part
+def kept_clear(
+    openings: Openings, tables: ClockTables, surface: Surface, step: Step
 ) -> Iterable[Logged]:
-    """What the log says of coats elsewhere that the step must not meet, and of dust."""
-    job, axis, step = openings.job, openings.axis, part.step
-    room = job.room(part.surface.room)
+    """What the log says of coats elsewhere that the step must not meet, and of dust.
+
+    Also what is over by now: each says until when.
+    """
+    job, axis = openings.job, openings.axis
+    room = job.room(surface.room)
     for coat in job.coats:
         other = job.surface(coat.surface)
         theirs = job.recipe(other.recipe).step(coat.step)
@@ -124,7 +127,7 @@ def _kept_clear(
             for what in sorted(set(theirs.airborne) - set(step.makes)):
                 settles = DUST_SETTLES_MIN if what == "dust" else 0.0
                 yield Logged(minute=ended + settles, coat=coat, stage="", what=what)
-        if other.id == part.surface.id or theirs.material is None:
+        if other.id == surface.id or theirs.material is None:
             continue
         for what in sorted(set(step.airborne) - set(theirs.makes)):
             material = openings.materials[theirs.material]

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scheduling.problem import Hand, Hours, Job, Room, clock_min
 
 SLOT_MIN = 5  # Assumed: nobody on site keeps time more finely.
+FIRST_DAYS = 21  # how far ahead the first axis of a plan looks, and the list of now
 
 Ints = NDArray[np.int64]
 Mask = NDArray[np.bool_]
@@ -82,21 +83,44 @@ def floor_to_slot(moment: datetime) -> datetime:
 
 def make_axis(job: Job, origin: datetime, at: datetime, days: int) -> Axis:
     """The slots of ``days`` days from ``at`` in the hours of the site and a hand."""
-    first = (at - origin).total_seconds() / 60
-    spans = site_spans(job, origin, at, days)
-    minutes = [
-        minute
-        for start, end in spans
-        for minute in range(int(-(-start // SLOT_MIN)) * SLOT_MIN, int(end), SLOT_MIN)
-        if minute >= first and minute + SLOT_MIN <= end
-    ]
-    minute = np.array(minutes, dtype=np.int64)
+    minute = _slots_in(site_spans(job, origin, at, days), _minutes(origin, at))
     if len(minute):
         staffed = np.zeros(len(minute), dtype=bool)
         for hand in job.hands:
             own = _own_spans(job, hand, origin, at, days)  # no break: an absence
             staffed |= in_spans(minute, own)
         minute = minute[staffed]
+    return _axis_of(job, origin, minute)
+
+
+def any_hour_axis(job: Job, origin: datetime, at: datetime, days: int) -> Axis:
+    """The slots of ``days`` days from ``at`` at any hour, whoever is there.
+
+    Only the site's breaks take none, as work may pause in them; one that ``at`` lies in
+    does, since whoever asks is there.
+    """
+    hours = (Hours(days="mon-sun", start="00:00", end="24:00"), *job.site.hours)
+    turn = None if job.in_relay else 0
+    spans = _spans(job, hours, origin, at, days, turn=turn)
+    first = _minutes(origin, at)
+    last = first + days * 24 * 60
+    worked = next((start for start, end in spans if end > first), last)
+    spans = _merged([(first, worked), *spans])
+    return _axis_of(job, origin, _slots_in(spans, first))
+
+
+def _slots_in(spans: Sequence[Span], first: float) -> Ints:
+    """The whole slots in spans, from minute ``first`` on."""
+    minutes = [
+        minute
+        for start, end in spans
+        for minute in range(int(-(-start // SLOT_MIN)) * SLOT_MIN, int(end), SLOT_MIN)
+        if minute >= first and minute + SLOT_MIN <= end
+    ]
+    return np.array(minutes, dtype=np.int64)
+
+
+def _axis_of(job: Job, origin: datetime, minute: Ints) -> Axis:
     zone = job.site.tz
     day = np.array(
         [

@@ -27,7 +27,9 @@ from scheduling.cautions import DEW_MARGIN_C, HUMID_PCT, margin_c
 from scheduling.drying import progress
 from scheduling.plan import Stint
 from scheduling.problem import Air, Job
-from scheduling.readiness import AHEAD_DAYS, SurfaceState, ready
+from scheduling.readiness import ready
+from scheduling.readiness_look import AHEAD_DAYS
+from scheduling.readiness_state import SurfaceState
 
 # Assumed: a slip of the thumb is noticed within this; later it stands at the foot.
 JUST_LOGGED = timedelta(minutes=15)

@@ -15,6 +15,7 @@ from jobs.factories import (
     ZONE,
     CoatFactory,
     HandFactory,
+    HoursFactory,
     MaterialFactory,
     RecipeFactory,
     RoomFactory,
@@ -27,7 +28,8 @@ from jobs.templatetags.plan_format import say_length
 from scheduling.cautions import Caution
 from scheduling.plan import Range, Reason, Stint
 from scheduling.problem import Air, Job, Rescue
-from scheduling.readiness import STATES, HeldBy, SurfaceState
+from scheduling.readiness import ready
+from scheduling.readiness_state import STATES, HeldBy, SurfaceState
 from scheduling.room_air import RoomAir, constant_air
 from scheduling.this_wall import wall_now
 
@@ -293,6 +295,51 @@ def test_wet_work_says_how_long_it_stays_open_and_how_wide_a_strip() -> None:
     # In the label's own air the open time is the label's.
     assert "It stays open about **30 min** in this air." in " ".join(line.why)
     assert "One hand, strips **" in " ".join(line.why)
+
+
+def bar_opening(start: str, end: str) -> Job:
+    """The house with its bar open to the public every day at these hours."""
+    opens = (HoursFactory(days="mon-sun", start=start, end=end, breaks=()),)
+    job = house()
+    lounge, bar = job.rooms
+    return replace(job, rooms=(lounge, replace(bar, opens=opens)))
+
+
+def test_a_wall_barred_by_the_site_says_from_when_and_why() -> None:
+    job = bar_opening("11:00", "15:00")
+    (free, *_, barred) = sorted(
+        ready(job, at=NOW), key=lambda row: row.state == "today"
+    )
+    assert free.state == "now"
+    line = only_line(told(job, barred))
+    assert line.answer == "Coat-1 from 15:00"
+    assert line.why[0] == (
+        "Bar is open to the public Mon 12 Oct 11:00 to Mon 12 Oct 15:00: a coat begun "
+        "earlier would not be dry to touch."
+    )
+    assert not line.test  # nothing is on it that could be tested
+
+
+def test_a_wall_that_is_barred_into_another_day_is_held_by_it() -> None:
+    job = bar_opening("00:00", "24:00")
+    (barred,) = (row for row in ready(job, at=NOW) if row.surface.id == "back")
+    line = only_line(told(job, barred))
+    assert line.answer.startswith("Bar is open to the public Mon 12 Oct 00:00 to ")
+    assert FREES["opens"] in line.why
+
+
+def test_a_full_room_says_how_many_are_in_it_and_when_there_is_room() -> None:
+    running = CoatFactory(
+        surface="north", step="coat-1", start=at(0, 12), end=at(0, 13.5)
+    )
+    job = house(coats=(running,))
+    job = replace(job, rooms=(replace(job.rooms[0], hands_most=1), job.rooms[1]))
+    (east,) = (row for row in ready(job, at=NOW) if row.surface.id == "east")
+    line = only_line(told(job, east))
+    assert line.answer == "Coat-1 from 13:30"
+    assert line.why[0] == (
+        "Lounge holds 1 at a time: one hand at work there, room again Mon 12 Oct 13:30."
+    )
 
 
 @pytest.mark.parametrize(("humidity_pct", "share"), [(50.0, 0.7), (39.0, 0.6)])

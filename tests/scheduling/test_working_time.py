@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from jobs.factories import BreakFactory, HandFactory, HoursFactory
 from scheduling.shapes import DAY_NAMES
-from scheduling.working_time import SLOT_MIN, in_spans, make_axis
+from scheduling.working_time import SLOT_MIN, any_hour_axis, in_spans, make_axis
 from tests.scheduling.planning_jobs import (
     MONDAY,
     at,
@@ -194,3 +194,34 @@ def test_a_slot_is_in_a_span_that_holds_all_its_minutes(edges):
         any(a <= m and m + SLOT_MIN <= b for a, b in spans) for m in minute.tolist()
     ]
     assert in_spans(minute, spans).tolist() == naive
+
+
+# -- at any hour -----------------------------------------------------------------------
+
+
+def any_hour(job, start, days=2):
+    return any_hour_axis(job, start.astimezone(UTC), start, days)
+
+
+def test_an_axis_at_any_hour_leaves_out_nothing_but_breaks():
+    """Lunch of half an hour on Monday, none on the Saturday and Sunday before."""
+    job = job_of((coat(),))
+    axis = any_hour(job, at(0, "00:00"), days=1)
+    told = {f"{moment:%a %H:%M}" for moment in starts(axis)}
+    assert {"Mon 00:00", "Mon 11:55", "Mon 12:30", "Mon 23:55"} <= told
+    assert not told & {f"Mon 12:{minute:02}" for minute in range(0, 30, 5)}
+    weekend = any_hour(job, at(-2, "00:00"), days=1)
+    assert len(weekend) == 2 * 24 * 12  # this day and the next
+    nobody = replace(job, hands=())
+    assert len(any_hour(nobody, at(0, "00:00"), days=1)) == len(axis)
+
+
+def test_a_break_that_the_axis_begins_in_is_worked():
+    job = job_of((coat(),))
+    moments = starts(any_hour(job, at(0, "12:10")))
+    assert moments[:5] == [at(0, "12:10") + n * timedelta(minutes=5) for n in range(5)]
+    assert at(1, "12:10") not in moments
+    always = with_hours(job, days="mon-sun", breaks=(
+        BreakFactory(start="00:00", end="24:00"),
+    ))  # fmt: skip
+    assert len(any_hour(always, at(0, "12:10"), days=1)) == 24 * 12
