@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from jobs.week_scale import Scale, Span
+from scheduling.corrections import standing
 from scheduling.plan import Plan, Range, Stint
 from scheduling.problem import Coat, Job, Material, Recipe, Step, Surface, wait_of
 from scheduling.room_air import RoomAir
@@ -80,7 +81,7 @@ def marks_of(
         (coat.step, coat.section) for coat in job.coats if coat.surface == surface.id
     }
     entries: list[Coat | Stint] = [
-        coat for coat in job.coats if coat.surface == surface.id
+        coat for coat in standing(job) if coat.surface == surface.id
     ]
     entries += [
         stint

@@ -17,6 +17,7 @@ from jobs.templatetags.plan_format import (
 )
 from jobs.week_marks import shown_stage
 from jobs.week_scale import Page
+from scheduling.corrections import standing
 from scheduling.job_file import job_sha256
 from scheduling.plan import Plan, Range, Stint
 from scheduling.problem import Coat, DateWish, Job
@@ -155,7 +156,7 @@ def table_days(
     job: Job, plan: Plan, page: Page, zone: tzinfo, now: datetime
 ) -> tuple[TableDay, ...]:
     """Every stint and logged coat of the page's days, day by day."""
-    entries: list[Coat | Stint] = [*job.coats, *plan.stints]
+    entries: list[Coat | Stint] = [*standing(job), *plan.stints]
     by_day: dict[date, list[Coat | Stint]] = {}
     today = now.astimezone(zone).date()
     for entry in entries:

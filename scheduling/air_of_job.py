@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduling.climate import outdoor_air, room_airs, surface_air, work_water
+from scheduling.corrections import standing
 from scheduling.problem import AirControl, AirHour, Coat, Job
 from scheduling.room_air import Drift, Floats, RoomAir
 from scheduling.working_time import floor_to_slot
@@ -50,7 +51,7 @@ def job_air(
     span = days + AFTER_DAYS + (at - origin) / timedelta(days=1)
     modelled = any(isinstance(room.air, AirControl) for room in job.rooms)
     outdoors = outdoor_air(job, origin, span, step_min) if modelled else None
-    water = work_water(job, (*job.coats, *work), origin, span, step_min)
+    water = work_water(job, (*standing(job), *work), origin, span, step_min)
     airs = room_airs(
         job, origin, span, water=water, step_min=step_min, outdoors=outdoors
     )

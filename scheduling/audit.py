@@ -13,6 +13,7 @@ from typing import TypeVar
 from scheduling import cautions, drying
 from scheduling.audit_site import SiteRules, Violation
 from scheduling.chance import closing_min, wait_min
+from scheduling.corrections import standing
 from scheduling.ground import FILMS, Laid
 from scheduling.plan import Stint
 from scheduling.problem import (
@@ -66,7 +67,7 @@ class _Audit:
     ) -> None:
         self.chance = chance
         # In UTC, since two times of one zone compare by the face of the clock.
-        self.job = replace(job, coats=tuple(_in_utc(coat) for coat in job.coats))
+        self.job = replace(job, coats=tuple(_in_utc(row) for row in standing(job)))
         self.stints = [_in_utc(stint) for stint in stints]
         self.at = at.astimezone(UTC)
         self.wait_air, self.open_air = wait_air, open_air
@@ -597,7 +598,7 @@ class _Audit:
     ) -> list[datetime]:
         """When a step ended or will end on a section, logged and planned.
 
-        A logged coat with another of its step over all of it is under that and over.
+        A logged coat with later ones of its step over all of it is under them and over.
         """
         rows: list[Coat | Stint] = [*self.job.coats, *self.work]
         found = [
@@ -608,16 +609,20 @@ class _Audit:
         ]
         places = {section} if section else {name for name, _ in surface.sections}
 
-        def seen(coat: Coat) -> bool:
+        def seen(number: int, coat: Coat) -> bool:
             over = {
                 other.section
-                for other in found
-                if isinstance(other, Coat) and other.end > coat.end
+                for other in found[number + 1 :]
+                if isinstance(other, Coat)
             }
             on = places if coat.section is None else {coat.section}
             return None not in over and not on <= over
 
-        return [row.end for row in found if isinstance(row, Stint) or seen(row)]
+        return [
+            row.end
+            for number, row in enumerate(found)
+            if isinstance(row, Stint) or seen(number, row)
+        ]
 
     def _continues(self, stint: Stint) -> bool:
         """Whether this is a later part of a step that splits."""

@@ -3,12 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from scheduling.corrections import standing
 from scheduling.problem import Coat, Job, Recipe, Step, Surface, wait_of
 
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """The logged coats of one surface; steps before a logged one count as done."""
+    """The logged coats of one surface; steps before a logged one count as done.
+
+    The order of the steps, not that of the log, decides what is left.
+    """
 
     by_step: Mapping[str, tuple[Coat, ...]]
     passed: frozenset[tuple[str, str | None]]  # step and section, None is all of it
@@ -29,8 +33,9 @@ class Done:
     def coats(self, step: Step, section: str | None) -> tuple[Coat, ...]:
         """The coats of a step that a later stint on ``section`` lies on.
 
-        Of several on the same place only the last: it lies over the others, and its
-        clocks count. None asks for the whole surface, section by section.
+        Of several on the same place only the last logged: it lies over the others or
+        corrects them, and its clocks count. None asks for the whole surface, section
+        by section.
         """
         found: dict[Coat, None] = {}
         for part in (section,) if section else self.sections:
@@ -40,7 +45,7 @@ class Done:
                 if coat.section in (None, part)
             ]
             if laid:
-                found[max(laid, key=lambda coat: coat.end.timestamp())] = None
+                found[laid[-1]] = None
         return tuple(found)
 
 
@@ -48,7 +53,7 @@ def coats_done(job: Job, surface: Surface, recipe: Recipe) -> Done:
     """What the log says of one surface."""
     materials = {material.id: material for material in job.materials}
     by_step: dict[str, list[Coat]] = {}
-    for coat in job.coats:
+    for coat in standing(job):
         if coat.surface == surface.id:
             by_step.setdefault(coat.step, []).append(coat)
     passed: set[tuple[str, str | None]] = set()

@@ -12,6 +12,7 @@ import numpy as np
 
 from scheduling import drying
 from scheduling.cautions import Caution
+from scheduling.corrections import standing
 from scheduling.ground import laid_on
 from scheduling.joinery import (
     INTERIOR_MOST_PCT,
@@ -304,7 +305,7 @@ def _unmeasured_note(
 def _rows(job: Job, stints: Sequence[Stint]) -> list[Coat | Stint]:
     """Logged coats and planned work; a rescue that lays a coat again bears its step."""
     materials = {material.id: material for material in job.materials}
-    rows: list[Coat | Stint] = list(job.coats)
+    rows: list[Coat | Stint] = list(standing(job))
     for stint in stints:
         if stint.kind == "work":
             rows.append(stint)

@@ -9,6 +9,7 @@ import numpy as np
 from scheduling import drying
 from scheduling.air_of_job import job_air
 from scheduling.clock_tables import ClockTables
+from scheduling.corrections import standing
 from scheduling.done import coats_done
 from scheduling.ground import Laid
 from scheduling.openings import Openings, openings_of
@@ -29,8 +30,8 @@ class Look:
 
     def __init__(self, job: Job, at: datetime) -> None:
         self.at = at
-        self.coats = tuple(coat for coat in job.coats if coat.start <= at)
-        self.job = replace(job, coats=self.coats)
+        self.job = replace(job, coats=tuple(c for c in job.coats if c.start <= at))
+        self.coats = standing(self.job)
         self.airs = job_air(self.job, at=at, days=AHEAD_DAYS).surfaces
         self.materials = {material.id: material for material in job.materials}
 

@@ -10,6 +10,7 @@ from functools import cached_property
 
 from scheduling import ground
 from scheduling.clock_tables import clear_stage, window_stage
+from scheduling.corrections import standing
 from scheduling.done import Done, coats_done
 from scheduling.errors import BadInput, Fault
 from scheduling.plan import Plan, Stint
@@ -113,7 +114,7 @@ class Facts:
             key=lambda stint: (stint.start, stint.end, stint.id),
         )
         self._lays = [self._laid(place) for place in range(len(self.stints))]
-        logged = [self._of_log(*self._put_on(coat), coat) for coat in job.coats]
+        logged = [self._of_log(*self._put_on(coat), coat) for coat in standing(job)]
         self._log = [laid for laid in logged if laid is not None]
 
     @cached_property

@@ -13,6 +13,7 @@ import numpy as np
 from scheduling.bars import why_never
 from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.clock_tables import ClockTables, clear_stage
+from scheduling.corrections import standing
 from scheduling.done import Done, coats_done
 from scheduling.ground import laid_on
 from scheduling.openings import Openings
@@ -117,7 +118,7 @@ def kept_clear(
     """
     job, axis = openings.job, openings.axis
     room = job.room(surface.room)
-    for coat in job.coats:
+    for coat in standing(job):
         other = job.surface(coat.surface)
         theirs = job.recipe(other.recipe).step(coat.step)
         if not air_meets(room, job.room(other.room)):
@@ -243,7 +244,7 @@ def before_opening(openings: Openings, before: Unit, after: Unit, wait: Wait) ->
 def tacky_at_opening(openings: Openings, tables: ClockTables) -> Iterable[str]:
     """Remarks on logged coats that are still tacky when their room next opens."""
     job, axis = openings.job, openings.axis
-    for coat in job.coats:
+    for coat in standing(job):
         surface = job.surface(coat.surface)
         room = job.room(surface.room)
         step = job.recipe(surface.recipe).step(coat.step)

@@ -4,10 +4,19 @@ from dataclasses import replace
 
 import pytest
 
-from jobs.factories import CoatFactory, DateWishFactory
+from jobs.factories import (
+    AirControlFactory,
+    AirHourFactory,
+    CoatFactory,
+    DateWishFactory,
+)
+from scheduling.air_of_job import job_air
+from scheduling.corrections import standing
 from scheduling.done import coats_done
 from scheduling.planning import plan_job
 from scheduling.problem import Rescue
+from scheduling.readiness import ready
+from scheduling.risk import chances
 from tests.scheduling.planning_jobs import (
     at,
     coat,
@@ -15,6 +24,7 @@ from tests.scheduling.planning_jobs import (
     paint,
     planned,
     stint,
+    with_room,
     with_surface,
 )
 
@@ -49,7 +59,10 @@ MORE_LEFT = logged(-1, section="1")
     [
         ((FIRST,), None, {FIRST}),
         ((FIRST, AGAIN), None, {AGAIN}),
-        ((AGAIN, FIRST), None, {AGAIN}),  # whatever the order of the log
+        ((AGAIN, FIRST), None, {FIRST}),  # logged last: the other was wrong
+        ((FIRST, LEFT, FIRST), None, {FIRST}),
+        ((AGAIN, LEFT), None, {AGAIN, LEFT}),  # wrong on the left alone
+        ((AGAIN, LEFT), "1", {LEFT}),
         ((FIRST, LEFT), None, {FIRST, LEFT}),  # on the right the first is still seen
         ((FIRST, LEFT), "1", {LEFT}),
         ((FIRST, LEFT), "2", {FIRST}),
@@ -60,7 +73,7 @@ MORE_LEFT = logged(-1, section="1")
         ((), None, set()),
     ],
 )
-def test_of_several_coats_of_a_step_the_last_on_each_place_counts(
+def test_of_several_coats_of_a_step_the_last_logged_on_each_place_counts(
     coats, section, on_top
 ):
     job = with_surface(job_of(TWO, coats=coats), 1, stop_lines_m=(2.0,))
@@ -68,12 +81,71 @@ def test_of_several_coats_of_a_step_the_last_on_each_place_counts(
     assert set(done_of(job).coats(step, section)) == on_top
 
 
+@pytest.mark.parametrize(
+    ("coats", "stand"),
+    [
+        ((FIRST, AGAIN), (FIRST, AGAIN)),  # laid again: both are on the wall
+        ((AGAIN, FIRST), (FIRST,)),  # corrected: one is
+        ((FIRST, FIRST), (FIRST,)),
+        ((AGAIN, FIRST, AGAIN), (FIRST, AGAIN)),
+        ((AGAIN, LEFT), (AGAIN, LEFT)),  # on the right it still stands
+        ((AGAIN, LEFT, RIGHT), (LEFT, RIGHT)),
+        ((MORE_LEFT, LEFT), (LEFT,)),
+        ((MORE_LEFT, RIGHT), (MORE_LEFT, RIGHT)),  # another place
+        ((MORE_LEFT, FIRST), (FIRST,)),
+        ((AGAIN, logged(-4, step="two")), (AGAIN, logged(-4, step="two"))),
+    ],
+)
+def test_an_entry_with_an_earlier_end_corrects_what_was_logged_before_it(coats, stand):
+    job = with_surface(job_of(TWO, coats=coats), 1, stop_lines_m=(2.0,))
+    assert standing(job) == stand
+    assert standing(replace(job, coats=stand)) == stand
+
+
+def test_a_correction_counts_in_plan_audit_odds_and_list():
+    """Logged at ten to eleven by mistake: it was eight to nine, so ready at one."""
+    wrong = logged(0, "10:00", to="11:00")
+    right = logged(0, "08:00", to="09:00")
+    job = job_of(TWO, coats=(wrong, right), now=at(0, "10:30"))
+    plan = planned(job)  # its audit has passed
+    assert stint(plan, 1, "two").start == at(0, "13:00")
+    assert [gate.chance for gate in chances(job, plan).gates] == [1.0]
+    (row,) = ready(job, at=job.now)  # and nobody is at work
+    assert (row.state, row.until.likely) == ("today", at(0, "13:00"))
+    (row,) = ready(replace(job, coats=(right, wrong)), at=job.now)
+    assert row.state == "working"
+
+
+def test_a_corrected_coat_gives_off_no_water():
+    wrong, right = logged(0, "10:00", to="11:00"), logged(0, "08:00", to="09:00")
+    airs = []
+    for coats in ((wrong, right), (right,), (right, wrong)):
+        job = job_of(TWO, coats=coats, outdoors=(AirHourFactory(at=at(-1, "00:00")),))
+        job = with_room(job, air=AirControlFactory())
+        airs.append(job_air(job, at=at(0, "12:00"), days=1).rooms["room"].humidity_pct)
+    assert (airs[0] == airs[1]).all()
+    assert airs[2].max() > airs[1].max()
+
+
+def test_the_order_of_the_steps_and_not_of_the_log_decides_what_is_next():
+    """The first coat corrected after the second was logged: the third is next."""
+    three = (*TWO, coat("three"))
+    wrong, second = logged(-4), logged(0, "08:00", step="two", to="09:00")
+    for corrected in (logged(-5), logged(0, "10:00", to="11:00")):
+        job = job_of(three, coats=(wrong, second, corrected))
+        (row,) = ready(job, at=at(0, "11:30"))
+        assert row.step.id == "three"
+        assert row.last_coat == second
+        assert row.until.likely == at(0, "13:00")
+
+
 def test_the_later_of_two_coats_in_the_hour_that_autumn_shows_twice():
     # Summer time ends in Lisbon on Sunday 25 October 2026 at 02:00, 01:30 comes twice.
     summer = logged(13, "00:30", to="01:40")
     winter = replace(summer, start=at(13, "01:20"), end=at(13, "01:30").replace(fold=1))
     assert winter.end < summer.end  # by the face of the clock
-    job = job_of(TWO, coats=(winter, summer))
+    job = job_of(TWO, coats=(summer, winter))
+    assert standing(job) == (summer, winter)  # laid again and not corrected
     assert done_of(job).coats(job.recipes[0].steps[0], None) == (winter,)
 
 
