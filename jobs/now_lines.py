@@ -63,6 +63,7 @@ FREES = {
     "trade-air": "Ask them whether they leave sooner.",
     "room": "It is free when enough have left the room.",
 }
+HOURS = ("access", "opens", "quiet", "smell", "sun")
 # Surfaces of a room whose waits end this near to each other are told as one.
 TOGETHER = timedelta(hours=2)
 _FIRST = datetime.min.replace(tzinfo=UTC)
@@ -366,7 +367,8 @@ def _held(
         untils = [row.until for row in alike if row.until is not None]
         why.append(_likely_safe(untils, words))
     if first is not None:
-        why.append(FREES.get(first.code, ""))
+        tacky = first.text.startswith("Makes ")  # then dust is what it would make
+        why.append("" if tacky else FREES.get(first.code, ""))
     return replace(line, answer=answer, why=_said(why), wedge=_wedge(state, air, words))
 
 
@@ -382,11 +384,15 @@ def _wait_end(state: SurfaceState) -> datetime | None:
 
 
 def _holds(state: SurfaceState, words: Words, but: HeldBy | None = None) -> list[str]:
-    """What holds it beside its own wait; of several of a kind, the longest."""
+    """What holds it beside its own wait; of several of a kind, the longest.
+
+    Hours of a day that come round again are told each.
+    """
     by_code: dict[str, list[HeldBy]] = {}
     for hold in state.held_by:
         if hold.code != "wait" and hold is not but:
-            by_code.setdefault(hold.code, []).append(hold)
+            kind = hold.text if hold.code in HOURS else hold.code
+            by_code.setdefault(kind, []).append(hold)
     said = []
     for holds in by_code.values():
         longest = max(holds, key=_hold_end)

@@ -94,9 +94,26 @@ def site_word(
     if crew.may_start[slot]:
         return SiteWord(holds=(), free=moment)
     first = _first(crew.may_start, slot)
-    holds = [_held(look, bar, slot) for bar in crew.bars if not bar.may_start[slot]]
     free = axis.start_of(first) if first < len(axis) else None
-    return SiteWord(holds=tuple(holds), free=free)
+    return SiteWord(holds=tuple(_in_turn(look, crew, slot, first)), free=free)
+
+
+def _in_turn(look: Look, crew: _Crew, slot: int, free: int) -> Iterable[HeldBy]:
+    """What bars a start in the slot, and what bars the next when that is over.
+
+    Up to the first start that all leave. Of one bar's hours the first and the last.
+    """
+    found: dict[int, list[tuple[int, HeldBy]]] = {}
+    while slot < free:
+        barring = [n for n, bar in enumerate(crew.bars) if not bar.may_start[slot]]
+        if not barring:
+            break  # the air alone
+        for n in barring:
+            hold = _held(look, crew.bars[n], slot)
+            found[n] = [*found.get(n, [])[:1], (slot, hold)]
+        slot = max(_first(crew.bars[n].may_start, slot) for n in barring)
+    told = [row for rows in found.values() for row in rows]
+    yield from (hold for _, hold in sorted(told, key=lambda row: row[0]))
 
 
 def _crews(

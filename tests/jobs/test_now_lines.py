@@ -328,6 +328,22 @@ def test_a_wall_that_is_barred_into_another_day_is_held_by_it() -> None:
     assert FREES["opens"] in line.why
 
 
+def test_hours_that_come_round_again_are_told_each_and_other_holds_once() -> None:
+    job = house()
+    texts = ("Quiet hours until 13:00.", "Quiet hours on Tue until 13:00.")
+    quiet = (HeldBy(code="quiet", text=text, until=span(at(1, 13))) for text in texts)
+    dust = (
+        HeldBy(code="dust", text=f"Makes dust: {n} is tacky.", until=span(at(1, 10)))
+        for n in WALLS
+    )
+    held = state(job, "back", "held", held_by=(*dust, *quiet), until=span(at(1, 13)))
+    line = only_line(told(job, held))
+    assert line.answer == "Makes dust: north is tacky, until Tue 13:00"
+    assert "Makes dust: east is tacky. So is 1 more." in line.why
+    assert set(texts) <= set(line.why)
+    assert FREES["dust"] not in line.why  # it is the coat that is not ready
+
+
 def test_a_full_room_says_how_many_are_in_it_and_when_there_is_room() -> None:
     running = CoatFactory(
         surface="north", step="coat-1", start=at(0, 12), end=at(0, 13.5)

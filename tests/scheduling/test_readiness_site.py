@@ -284,10 +284,26 @@ def test_the_moment_told_is_one_that_all_rules_leave():
     job = with_surface(job_of((coat(wet=True),)), 1, sun=sun)
     job = with_room(job, opens=hours("11:30", "15:00"))
     found = state(job)
-    assert codes(found) == ["sun"]
-    assert found.held_by[0].until.likely == at(0, "10:00")
+    told = [(hold.code, hold.until.likely) for hold in found.held_by]
+    assert told == [
+        ("sun", at(0, "10:00")), ("opens", at(0, "15:00")), ("sun", at(0, "17:00")),
+    ]  # fmt: skip
     assert found.until.likely == at(0, "17:00")
+    assert state(job, at(0, "16:50")).held_by
     assert state(job, found.until.likely).state == "now"
+
+
+def test_of_hours_that_come_round_for_days_the_first_and_the_last_are_told():
+    """Access from six to eight in the evening, quiet from six on but on Thursday."""
+    job = with_room(job_of((DUSTY,)), access=hours("18:00", "20:00"))
+    job = with_site(job, quiet=hours("18:00", "20:00", days="mon-wed,fri-sun"))
+    found = state(job)
+    told = [(hold.code, f"{hold.until.likely:%a %H:%M}") for hold in found.held_by]
+    assert told == [
+        ("access", "Mon 18:00"), ("quiet", "Mon 20:00"),
+        ("quiet", "Wed 20:00"), ("access", "Thu 18:00"),
+    ]  # fmt: skip
+    assert found.until.likely == at(3, "18:00")
 
 
 def test_air_that_forbids_the_start_a_bar_leaves_is_told():
