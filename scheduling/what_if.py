@@ -1,50 +1,20 @@
 """What would bring a surface or the job forward: levers, each tried by planning again.
 
-Which levers are worth a try follows from what holds the work: the chain of reasons from
-its last stint back to now. A lever is the job with one thing changed; what it gains is
-read off a plan of that job made with the same effort as the one it is held against.
+What a lever gains is read off a plan of the job with it, made with the same effort as
+the one it is held against.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
-from typing import Literal
+from datetime import datetime
 
-from scheduling.errors import bad
-from scheduling.plan import Plan, Stint
+from scheduling.lever_costs import Cost, cost_of
+from scheduling.levers import Lever, check_surface, last_stint, levers
+from scheduling.plan import Plan
 from scheduling.planning import plan_job
-from scheduling.problem import (
-    AirControl,
-    DateWish,
-    Hand,
-    Hours,
-    Job,
-    Material,
-    Room,
-    clock_min,
-)
-from scheduling.process import date_text
-from scheduling.shapes import DAY_NAMES
-from scheduling.working_time import wall_clock
+from scheduling.problem import Job
 
-Code = Literal["dehumidifier", "heat", "hand", "extra-day", "longer", "first", "swap"]
-
-# Assumed: the machine most hire shops lend; rated litres a day at 30 C and 80 %.
-DEHUMIDIFIER_L_DAY = 20.0
-WARMER_K = 3.0  # Assumed: what a house's heating can add without a second machine
-LONGER_MIN = 60
-FIRST_WEIGHT = 1_000.0  # so that no other date is worth a minute of this one
-WEEKS = 53  # how far to each side a weekday stays shut while one date is opened
 BUDGET = 2.0  # deterministic units for one lever
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lever:
-    """One thing that could be done, in words, and the job as if it were."""
-
-    code: Code
-    text: str
-    job: Job
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,34 +22,37 @@ class Gain:
     """What a lever brings: minutes on the clock, and calendar days, sooner.
 
     Both are of the surface asked about, or of the whole job; negative where the lever
-    makes it later. ``late_min`` is by how much the weighted lateness of all dates
-    shrinks. ``plan`` is the plan with the lever, also where there is none.
+    makes it later. ``job_sooner_min`` is the same of the whole job. ``late_min`` is by
+    how much the weighted lateness of all dates shrinks. ``plan`` is the plan with the
+    lever, also where there is none.
     """
 
     lever: Lever
     plan: Plan
     sooner_min: float
     sooner_days: int
+    job_sooner_min: float
     late_min: float
+    cost: Cost
 
 
-def levers(job: Job, plan: Plan, *, surface: str | None = None) -> tuple[Lever, ...]:
-    """What might bring ``surface`` (or the last stint of the job) forward.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forward:
+    """What is known about bringing one surface forward, so far or in the end.
 
-    BadInput where the job has no such surface; empty where the plan has no work on it.
+    ``plan`` is that of the job as it is, ``end`` of the surface's last stint in it;
+    None where nothing is left to do on it or there is no plan. ``tried`` of the
+    ``levers`` have been planned; ``gains`` are those that help, the most first.
     """
-    last = _last_stint(job, plan, surface)
-    if last is None:
-        return ()
-    chain = plan.held_by(last.id)
-    found: dict[str, Lever] = {}
-    for stint in chain:
-        for lever in _levers_of(job, plan, stint, chain):
-            found.setdefault(lever.text, lever)
-    if surface is not None:
-        lever = _first(job, last)
-        found.setdefault(lever.text, lever)
-    return tuple(found.values())
+
+    plan: Plan
+    end: datetime | None
+    levers: tuple[Lever, ...]
+    tried: int
+    gains: tuple[Gain, ...]
+
+
+OnNews = Callable[[Forward], bool]
 
 
 def try_lever(
@@ -90,22 +63,23 @@ def try_lever(
     at: datetime,
     surface: str | None = None,
     budget: float = BUDGET,
+    chance: float | None = None,
 ) -> Gain:
     """Plan the job with the lever pulled, against ``plan`` of the job without it."""
-    new = plan_job(lever.job, at=at, budget=budget)
+    new = plan_job(lever.job, at=at, budget=budget, chance=chance)
     before, after = _end(job, plan, surface), _end(job, new, surface)
-    if before is None or after is None:
-        gained, days = float("-inf"), 0
-    else:
-        gained = (before - after).total_seconds() / 60
+    days = 0
+    if before is not None and after is not None:
         zone = job.site.tz
         days = (before.astimezone(zone).date() - after.astimezone(zone).date()).days
     return Gain(
         lever=lever,
         plan=new,
-        sooner_min=gained,
+        sooner_min=_gained_min(before, after),
         sooner_days=days,
+        job_sooner_min=_gained_min(plan.finish, new.finish),
         late_min=_late(job, plan) - _late(job, new),
+        cost=cost_of(lever.code, job, lever.job, new, surface),
     )
 
 
@@ -115,43 +89,52 @@ def bring_forward(
     *,
     at: datetime,
     budget: float = BUDGET,
-    on_gain: Callable[[Gain], None] | None = None,
-) -> tuple[Gain, ...]:
+    chance: float | None = None,
+    on_news: OnNews | None = None,
+) -> Forward:
     """What would bring one surface forward and by how much, the most first.
 
-    Every lever is planned with ``budget`` units, and so is the job as it is.
-    ``on_gain`` sees each gain as soon as it is known. BadInput where the job has no
-    such surface.
+    Every lever is planned with ``budget`` units, and so is the job as it is; both
+    against ``chance`` as ``plan_job`` takes it. ``on_news`` sees what is known before
+    each lever is planned, and ends the search by returning False. BadInput where the
+    job has no such surface.
     """
-    plan = plan_job(job, at=at, budget=budget)
-    gains = []
-    for lever in levers(job, plan, surface=surface):
-        gain = try_lever(lever, job, plan, at=at, surface=surface, budget=budget)
-        gains.append(gain)
-        if on_gain is not None:
-            on_gain(gain)
-    helpful = [gain for gain in gains if gain.sooner_min > 0]
-    return tuple(sorted(helpful, key=lambda gain: (-gain.sooner_min, gain.lever.text)))
+    check_surface(job, surface)
+    plan = plan_job(job, at=at, budget=budget, chance=chance)
+    found = Forward(
+        plan=plan,
+        end=_end(job, plan, surface),
+        levers=levers(job, plan, surface=surface),
+        tried=0,
+        gains=(),
+    )
+    for tried, lever in enumerate(found.levers, start=1):
+        if on_news is not None and not on_news(found):
+            return found
+        gain = try_lever(
+            lever, job, plan, at=at, surface=surface, budget=budget, chance=chance
+        )
+        gains = (*found.gains, gain) if gain.sooner_min > 0 else found.gains
+        found = replace(found, tried=tried, gains=tuple(sorted(gains, key=_most_first)))
+    return found
 
 
 # -- what is compared -----------------------------------------------------------------
 
 
-def _last_stint(job: Job, plan: Plan, surface: str | None) -> Stint | None:
-    if surface is not None and all(row.id != surface for row in job.surfaces):
-        known = ", ".join(sorted(row.id for row in job.surfaces))
-        raise bad("surface", surface, f"one of the job's surfaces: {known}")
-    work = [
-        stint
-        for stint in plan.stints
-        if stint.kind != "test" and surface in (None, stint.surface)
-    ]
-    return max(work, key=lambda stint: (stint.end, stint.id), default=None)
-
-
 def _end(job: Job, plan: Plan, surface: str | None) -> datetime | None:
-    last = _last_stint(job, plan, surface)
+    last = last_stint(job, plan, surface)
     return last.end if last is not None else None
+
+
+def _gained_min(before: datetime | None, after: datetime | None) -> float:
+    if before is None or after is None:
+        return float("-inf")
+    return (before - after).total_seconds() / 60
+
+
+def _most_first(gain: Gain) -> tuple[float, str]:
+    return -gain.sooner_min, gain.lever.text
 
 
 def _late(job: Job, plan: Plan) -> float:
@@ -163,201 +146,3 @@ def _late(job: Job, plan: Plan) -> float:
         for late in plan.late
         if late.by_min is not None and late.date < len(job.dates)
     )
-
-
-# -- levers ---------------------------------------------------------------------------
-
-
-def _levers_of(
-    job: Job, plan: Plan, stint: Stint, chain: Sequence[Stint]
-) -> Iterable[Lever]:
-    """What could move the thing that holds one stint of the chain."""
-    code = stint.reason.code
-    if code in ("wait", "air"):
-        yield from _drier_or_warmer(job, stint)
-    if code == "wait" and stint.reason.other is not None:
-        holder = plan.stint(stint.reason.other)
-        if holder is not None:
-            yield from _drier_or_warmer(job, holder)
-            yield from _swaps(job, holder)
-    if code in ("hands", "hours", "later", "room", "window") or _takes_more(job, stint):
-        yield from _one_more(job, stint)
-    if code != "start":
-        yield from _extra_days(job, chain)
-        yield _longer(job)
-
-
-def _drier_or_warmer(job: Job, stint: Stint) -> Iterable[Lever]:
-    room = job.room(job.surface(stint.surface).room)
-    air = room.air
-    if not isinstance(air, AirControl):
-        return  # its air is given: nothing of ours changes it
-    name = room.name or room.id
-    has = air.dehumidifier_l_day or 0.0
-    more = "another" if has else "a"
-    yield Lever(
-        code="dehumidifier",
-        text=f"{name}: {more} dehumidifier of {DEHUMIDIFIER_L_DAY:g} l a day",
-        job=_with_air(
-            job, room, replace(air, dehumidifier_l_day=has + DEHUMIDIFIER_L_DAY)
-        ),
-    )
-    warmer = replace(
-        air, day_c=air.day_c + WARMER_K, night_c=max(air.night_c, air.day_c) + WARMER_K
-    )
-    yield Lever(
-        code="heat",
-        text=f"{name}: heated to {warmer.day_c:g} C day and night",
-        job=_with_air(job, room, warmer),
-    )
-
-
-def _with_air(job: Job, room: Room, air: AirControl) -> Job:
-    rooms = tuple(replace(r, air=air) if r.id == room.id else r for r in job.rooms)
-    return replace(job, rooms=rooms)
-
-
-def _swaps(job: Job, holder: Stint) -> Iterable[Lever]:
-    """The holder's coat in another material of its family that the job has at hand."""
-    recipe = job.recipe(job.surface(holder.surface).recipe)
-    step = recipe.step(holder.step)
-    if step.material is None:
-        return
-    used = job.material(step.material)
-    for other in job.materials:
-        if other.family == used.family and _dries_sooner(other, used):
-            name = recipe.name or recipe.id
-            steps = tuple(
-                replace(row, material=other.id) if row.id == step.id else row
-                for row in recipe.steps
-            )
-            recipes = tuple(
-                replace(row, steps=steps) if row.id == recipe.id else row
-                for row in job.recipes
-            )
-            yield Lever(
-                code="swap",
-                text=f"{name}: {other.name or other.id} "
-                f"instead of {used.name or used.id}",
-                job=replace(job, recipes=recipes),
-            )
-
-
-def _dries_sooner(other: Material, used: Material) -> bool:
-    """Whether the label waits are no longer and one is shorter, stage for stage."""
-    if set(other.labels) != set(used.labels) or other.id == used.id:
-        return False
-    stages = set(used.labels) - {"open", "window", "closes"}
-    theirs = [other.label_min(stage) or (0.0, 0.0) for stage in sorted(stages)]
-    ours = [used.label_min(stage) or (0.0, 0.0) for stage in sorted(stages)]
-    pairs = [(a[1], b[1]) for a, b in zip(theirs, ours, strict=True)]
-    return all(a <= b for a, b in pairs) and any(a < b for a, b in pairs)
-
-
-def _takes_more(job: Job, stint: Stint) -> bool:
-    step = job.step_of(stint.surface, stint.step)
-    return len(stint.hands) < step.hands.counts[-1]
-
-
-def _one_more(job: Job, stint: Stint) -> Iterable[Lever]:
-    """One more hand who can do the stint's step, on its day or the day before."""
-    skill = job.step_of(stint.surface, stint.step).skill
-    skills = (skill,) if skill else ()
-    day = stint.start.astimezone(job.site.tz).date()
-    for one in (day - timedelta(days=1), day):
-        if not _works(job, one):
-            continue
-        opens = wall_clock(one, "00:00", job)
-        closes = wall_clock(one, "24:00", job)
-        far = timedelta(days=3_650)
-        hand = Hand(
-            id=_free_id("one-more", {hand.id for hand in job.hands}),
-            name="one more hand",
-            skills=skills,
-            away=((opens - far, opens), (closes, closes + far)),
-        )
-        able = f" with {', '.join(skills)}" if skills else ""
-        yield Lever(
-            code="hand",
-            text=f"One more hand{able} on {date_text(one)}",
-            job=replace(job, hands=(*job.hands, hand)),
-        )
-
-
-def _extra_days(job: Job, chain: Sequence[Stint]) -> Iterable[Lever]:
-    """The first day off between the chain's first and last stint, worked."""
-    zone = job.site.tz
-    day = min(stint.start for stint in chain).astimezone(zone).date()
-    last = max(stint.end for stint in chain).astimezone(zone).date()
-    while day < last:
-        if not _works(job, day):
-            yield Lever(
-                code="extra-day",
-                text=f"Working on {date_text(day)}",
-                job=_opened(job, day),
-            )
-            return
-        day += timedelta(days=1)
-
-
-def _works(job: Job, day: date) -> bool:
-    return day not in job.site.closed and any(
-        day.weekday() in rule.weekdays for rule in job.site.hours
-    )
-
-
-def _opened(job: Job, day: date) -> Job:
-    """The job with the site open on one day more, as long as on its first day."""
-    site = job.site
-    closed = tuple(other for other in site.closed if other != day)
-    if any(day.weekday() in rule.weekdays for rule in site.hours):
-        return replace(job, site=replace(site, closed=closed))
-    like = site.hours[0]
-    rule = Hours(
-        days=DAY_NAMES[day.weekday()],
-        start=like.start,
-        end=like.end,
-        breaks=like.breaks,
-    )
-    weeks = (timedelta(weeks=n) for n in range(-WEEKS, WEEKS + 1) if n)
-    others = (day + week for week in weeks)
-    site = replace(site, hours=(*site.hours, rule), closed=(*closed, *others))
-    return replace(job, site=site)
-
-
-def _longer(job: Job) -> Lever:
-    """An hour more at the end of every day the site is open."""
-    hours = tuple(replace(rule, end=_later(rule.end)) for rule in job.site.hours)
-    return Lever(
-        code="longer",
-        text="An hour longer every day",
-        job=replace(job, site=replace(job.site, hours=hours)),
-    )
-
-
-def _later(clock: str) -> str:
-    minutes = min(clock_min(clock) + LONGER_MIN, 24 * 60)
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
-
-
-def _first(job: Job, last: Stint) -> Lever:
-    surface = job.surface(last.surface)
-    wish = DateWish(
-        by=job.now or last.start - timedelta(days=365),
-        must=False,
-        surface=surface.id,
-        weight=FIRST_WEIGHT,
-    )
-    return Lever(
-        code="first",
-        text=f"{surface.name or surface.id} before everything else",
-        job=replace(job, dates=(*job.dates, wish)),
-    )
-
-
-def _free_id(wanted: str, taken: set[str]) -> str:
-    number, name = 1, wanted
-    while name in taken:
-        number += 1
-        name = f"{wanted}-{number}"
-    return name

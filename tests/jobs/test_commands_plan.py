@@ -16,20 +16,39 @@ from django.core.management import call_command
 from jobs.factories import (
     MONDAY,
     AirHourFactory,
+    CoatFactory,
     DateWishFactory,
     GivenAirFactory,
+    RecipeFactory,
+    StepFactory,
+    SurfaceFactory,
     small_job,
 )
+from scheduling import problem
 from scheduling.chance import cases_text
 from scheduling.job_file import job_sha256, write_job
 from scheduling.plan_file import read_plan
 from scheduling.planning import plan_job
 from scheduling.readiness import ready_answer
 from scheduling.risk import chances, chances_answer
+from scheduling.what_if import bring_forward
 
 ROOT = Path(__file__).parents[2]
 NOW = MONDAY + timedelta(hours=7.5)
 Told = tuple[int, str, str]
+
+
+def two_walls() -> problem.Job:
+    """Two walls of seven hours for one hand: the second goes on the next day."""
+    step = StepFactory(id="paint", material=None, setup_min=420.0, apply_min_m2=0.0)
+    return small_job(
+        recipes=(RecipeFactory(id="recipe", steps=(step,)),),
+        surfaces=(
+            SurfaceFactory(id="first", recipe="recipe", room="room", priority=1),
+            SurfaceFactory(id="second", recipe="recipe", room="room"),
+        ),
+        coats=(),
+    )
 
 
 @pytest.fixture
@@ -125,6 +144,47 @@ def test_a_plan_is_made_against_a_chance_and_says_so(
     assert "in 8 of 10 cases" in out
     plan = read_plan(json.loads(out_file.read_text(encoding="utf-8")))
     assert plan == plan_job(small_job(), at=NOW, budget=0.2, chance=0.8)
+
+
+def test_forward_prints_the_levers_by_what_they_gain_with_what_they_cost(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    job = two_walls()
+    written = file(write_job(job))
+    status, out, err = run("plan", written, "--budget", "0.2", "--forward", "second")
+    assert (status, err) == (0, "")
+    found = bring_forward(job, "second", at=NOW, budget=0.2)
+    assert len(found.gains) > 1
+    lines = out.splitlines()
+    at_line = next(n for n, line in enumerate(lines) if line.startswith("forward: "))
+    assert f"second ends {found.end:%a %d %b %H:%M}; " in lines[at_line]
+    assert f"{found.tried} ways tried, {len(found.gains)} bring it" in lines[at_line]
+    told = lines[at_line + 2 :]
+    assert len(told) == len(found.gains)
+    for line, gain in zip(told, found.gains, strict=True):
+        assert gain.lever.text in line
+        assert f"  {gain.cost.hands}      {gain.cost.hours:.1f}" in line
+        assert gain.cost.text in line
+    assert any("1 hand for" in line for line in told)
+
+
+def test_forward_says_where_nothing_is_left_or_nothing_helps(
+    run: Callable[..., Told], file: Callable[..., str]
+) -> None:
+    job = small_job()
+    steps = job.recipes[0].steps
+    days = (NOW - timedelta(days=9 - n) for n in range(len(steps)))
+    coats = tuple(
+        CoatFactory(
+            surface="wall", step=step.id, start=day, end=day + timedelta(hours=1)
+        )
+        for step, day in zip(steps, days, strict=True)
+    )
+    _, out, _ = run("plan", file(coats=coats), "--budget", "0.2", "--forward", "wall")
+    assert "forward: room, wall: no work left on it" in out
+    one = (replace(job.recipes[0], steps=steps[:1]),)
+    _, out, _ = run("plan", file(recipes=one), "--budget", "0.2", "--forward", "wall")
+    assert "none brings it forward" in out
 
 
 def test_equal_input_gives_equal_files(
@@ -228,6 +288,7 @@ def test_bad_input_exits_2_with_a_line_a_fault(
         (("--chance", "nan"), '--chance: "nan": a number from 0.5 to 0.99'),
         (("--chance", "often"), '--chance: "often": a number from 0.5 to 0.99'),
         (("--previous", "gone.json"), 'file: "gone.json": a file that can be read'),
+        (("--forward", "cellar"), '--forward: "cellar": one of the job\'s surfaces:'),
         (("--chances", "gone/c.json"), '--chances: "gone/c.json": a file that can be'),
         (("--chances", ""), '--chances: "": '),
         (("--out", "gone/plan.json"), '--out: "gone/plan.json": a file that can be'),

@@ -7,8 +7,9 @@ import pytest
 
 from jobs.factories import AirControlFactory, AirHourFactory, HandFactory, HoursFactory
 from scheduling.errors import BadInput
+from scheduling.levers import levers
 from scheduling.plan import Plan
-from scheduling.what_if import bring_forward, levers, try_lever
+from scheduling.what_if import bring_forward, try_lever
 from tests.scheduling.planning_jobs import (
     QUICK,
     at,
@@ -25,7 +26,7 @@ from tests.scheduling.planning_jobs import (
 def gains_of(job, surface="wall-1"):
     """What each lever gains, by its words."""
     found = bring_forward(job, surface, at=job.now, budget=QUICK)
-    return {gain.lever.text: gain for gain in found}
+    return {gain.lever.text: gain for gain in found.gains}
 
 
 def in_damp_weather(job):
@@ -134,18 +135,35 @@ def test_an_hour_longer_a_day_is_at_most_midnight():
 def test_what_helps_comes_with_the_most_first_and_nothing_that_does_not():
     job = in_damp_weather(job_of((coat("one"), coat("two"), coat("three"))))
     seen = []
-    found = bring_forward(job, "wall-1", at=job.now, budget=QUICK, on_gain=seen.append)
-    gained = [gain.sooner_min for gain in found]
+
+    def see(news):
+        seen.append(news)
+        return True
+
+    found = bring_forward(job, "wall-1", at=job.now, budget=QUICK, on_news=see)
+    gained = [gain.sooner_min for gain in found.gains]
     assert gained == sorted(gained, reverse=True)
     assert min(gained) > 0
-    assert len(seen) >= len(found)
+    assert [news.tried for news in seen] == list(range(len(found.levers)))
+    assert found.tried == len(found.levers) > len(found.gains) > 0
+    assert {news.end for news in seen} == {found.end}
+    assert found.end == span(found.plan, 1, "three")[1]
+
+
+def test_who_has_heard_enough_ends_the_search():
+    job = in_damp_weather(job_of((coat("one"), coat("two"), coat("three"))))
+    found = bring_forward(
+        job, "wall-1", at=job.now, budget=QUICK, on_news=lambda news: news.tried < 1
+    )
+    assert found.tried == 1 < len(found.levers)
 
 
 def test_nothing_is_pulled_where_the_work_starts_at_once():
     job = job_of((coat(),))
     plan = planned(job)
     assert {lever.code for lever in levers(job, plan, surface="wall-1")} == {"first"}
-    assert bring_forward(job, "wall-1", at=job.now, budget=QUICK) == ()
+    found = bring_forward(job, "wall-1", at=job.now, budget=QUICK)
+    assert (found.gains, found.tried) == ((), 1)
 
 
 def test_a_job_without_work_left_has_no_lever():

@@ -10,6 +10,7 @@ from django.core.management.base import BaseCommand
 
 from jobs import job_input
 from jobs.calendar_words import names_in
+from jobs.forward_words import count_text, helps_of
 from jobs.management.file_command import (
     FileCommand,
     add_units,
@@ -25,9 +26,12 @@ from scheduling import plan as engine_plan
 from scheduling import problem
 from scheduling.chance import SAFE_CHANCE, cases_text, check_chance
 from scheduling.errors import BadInput, bad
+from scheduling.levers import check_surface
 from scheduling.plan_file import write_plan
 from scheduling.planning import plan_job
 from scheduling.risk import Chances, chances, chances_answer
+from scheduling.what_if import BUDGET as LEVER_BUDGET
+from scheduling.what_if import Forward, bring_forward
 
 NO_PLAN = 3  # exit status
 BUDGET = 10.0  # deterministic units of about a second each
@@ -63,6 +67,12 @@ class Command(FileCommand, BaseCommand):
             help="print every weak point and how likely each stint is on time, or "
             "write all that is known of chances there",
         )
+        parser.add_argument(
+            "--forward",
+            metavar="SURFACE",
+            help="print what would bring that surface forward, the most first, each "
+            f"planned with at most {LEVER_BUDGET:g} of the budget",
+        )
         add_units(parser)
 
     def run(self, **given: Any) -> int:
@@ -71,6 +81,9 @@ class Command(FileCommand, BaseCommand):
         units = units_of(given["units"])
         limits = limits_of(given["seconds"], given["budget"])
         chance = chance_of(given["chance"])
+        forward = given["forward"]
+        if forward is not None:
+            check_surface(job, forward, "--forward")
         previous = given["previous"]
         plan = plan_job(
             job,
@@ -89,6 +102,10 @@ class Command(FileCommand, BaseCommand):
             self.print_lines(stints_told(job, plan, units))
         self.print_lines(summary(job, plan, units))
         self.print_lines(odds_told(job, plan, found, every=asked is True))
+        if forward is not None:
+            budget = min(limits.get("budget", BUDGET), LEVER_BUDGET)
+            helped = bring_forward(job, forward, at=at, budget=budget, chance=chance)
+            self.print_lines(forward_told(job, forward, helped, units))
         return 0 if plan.outcome == "plan" else NO_PLAN
 
 
@@ -155,6 +172,36 @@ def odds_told(
         if stint is not None
     ]
     yield from table(("start", "where", "step", "by itself", "on time", "late"), rows)
+
+
+def forward_told(
+    job: problem.Job, surface: str, found: Forward, units: str = METRIC
+) -> Iterable[str]:
+    """What brings the surface forward, the most first, with what each costs."""
+    where = place(job, surface)
+    if found.end is None:
+        left = "no plan" if found.plan.outcome == "no-plan" else "no work left on it"
+        yield f"forward: {where}: {left}"
+        return
+    helps = helps_of(found)
+    names = names_in(job)
+    told = count_text(found.tried, helps)
+    yield f"forward: {where} ends {_told(found.end, job)}; {told}"
+    rows = [
+        (
+            one.sooner,
+            _told(one.ends, job),
+            in_units(one.text, units, names),
+            f"{one.hands}",
+            f"{one.hours:.1f}",
+            one.cost,
+            one.besides,
+        )
+        for one in helps
+    ]
+    if rows:
+        head = ("gains", "ends", "what", "hands", "hours", "costs", "besides")
+        yield from table(head, rows)
 
 
 def stints_told(
