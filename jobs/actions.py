@@ -18,6 +18,7 @@ from jobs.models import (
     Coat,
     CoatTest,
     Company,
+    ForwardRun,
     Job,
     Plan,
     PlanRun,
@@ -187,6 +188,27 @@ def request_plan(*, job: Job, by: User | None, now: datetime) -> PlanRun:
 
     # Robust: with the broker away the row waits, and the sweep sends it.
     transaction.on_commit(send, robust=True)
+    return run
+
+
+@transaction.atomic(durable=True)
+def request_forward(
+    *, job: Job, surface: Surface, by: User | None, now: datetime
+) -> ForwardRun:
+    """Ask what would bring the surface forward; one that is on its way answers it."""
+    _own(job, surface)
+    Job.objects.select_for_update().get(pk=job.pk)
+    under_way = job.forward_runs.filter(
+        surface_key=surface.key,
+        state__in=(ForwardRun.State.QUEUED, ForwardRun.State.RUNNING),
+    ).first()
+    if under_way is not None:
+        return under_way
+    run = ForwardRun.objects.create(
+        job=job, surface_key=surface.key, at=now, requested_by=by, requested_at=now
+    )
+    # Robust: with the broker away the row waits, and the sweep sends it.
+    transaction.on_commit(lambda: tasks.forward.delay(run.pk), robust=True)
     return run
 
 

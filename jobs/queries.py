@@ -12,6 +12,7 @@ from jobs.models import (
     Company,
     FeedLink,
     Forecast,
+    ForwardRun,
     Job,
     Plan,
     PlanRun,
@@ -65,6 +66,14 @@ def previous_plan(job: Job) -> Plan | None:
 def latest_run(job: Job) -> PlanRun | None:
     """The last asked-for run of the planner, over or not."""
     return job.plan_runs.select_related("plan", "requested_by").first()
+
+
+def forward_runs(job: Job, surface_key: str) -> tuple[ForwardRun | None, ...]:
+    """The last asked question about the surface, and the last one that was answered."""
+    asked = job.forward_runs.select_related("requested_by").filter(
+        surface_key=surface_key
+    )
+    return asked.first(), asked.filter(state=ForwardRun.State.DONE).first()
 
 
 def worker_is_alive(now: datetime) -> bool:

@@ -9,7 +9,7 @@ from django.core.mail import send_mail
 from django.template.loader import render_to_string
 from django.utils import timezone
 
-from jobs import replanning
+from jobs import forwarding, replanning
 from jobs.models import User
 from jobs.people import may_mail_password, new_password_address
 
@@ -22,6 +22,14 @@ def replan(run_id: int) -> None:
         replan.delay(following)
 
 
+@shared_task(name="jobs.tasks.forward")
+def forward(run_id: int) -> None:
+    """Work the question out if nobody has; then the next one about the same job."""
+    following = forwarding.work_out(run_id)
+    if following is not None:
+        forward.delay(following)
+
+
 @shared_task(name="jobs.tasks.sweep")
 def sweep() -> None:
     """Show that a worker lives, and send again what was lost."""
@@ -29,6 +37,8 @@ def sweep() -> None:
     replanning.show_alive(now)
     for run_id in replanning.take_up_lost_runs(now):
         replan.delay(run_id)
+    for run_id in forwarding.take_up_lost_questions(now):
+        forward.delay(run_id)
 
 
 @shared_task(name="jobs.tasks.mail_new_password")

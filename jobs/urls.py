@@ -5,6 +5,7 @@ from django.urls import path
 from jobs.views import (
     account,
     feeds,
+    forward,
     health,
     jobs,
     logging_work,
@@ -36,6 +37,14 @@ urlpatterns = [
     path("jobs/<slug:job>/", now.now_page, name="job"),
     path("jobs/<slug:job>/file.json", jobs.export_file, name="export-job"),
     path("jobs/<slug:job>/wall/<slug:surface>/", wall.wall_page, name="wall"),
+    path(
+        "jobs/<slug:job>/forward/<slug:surface>/", forward.forward_page, name="forward"
+    ),
+    path(
+        "jobs/<slug:job>/forward/<slug:surface>/part/",
+        forward.forward_part,
+        name="forward-part",
+    ),
     path("jobs/<slug:job>/coat/", logging_work.coat_on, name="coat-on"),
     path("jobs/<slug:job>/test/", logging_work.test, name="test"),
     path("jobs/<slug:job>/reading/", logging_work.reading, name="reading"),

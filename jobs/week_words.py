@@ -50,9 +50,13 @@ REACHED = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableRow:
-    """One stint or logged coat in words; empty where it has no such fact."""
+    """One stint or logged coat in words; empty where it has no such fact.
+
+    ``surface`` is the id of what may still be brought forward: of a stint, not a coat.
+    """
 
     key: str
+    surface: str
     when: str
     where: str
     what: str
@@ -260,6 +264,7 @@ def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
         ready = _ready_text(stint.ready.get(stage), stage, stint, zone)
     return TableRow(
         key=stint.id if stint else f"coat-{entry.surface}-{entry.step}",
+        surface=entry.surface if stint else "",
         when=f"{say_clock(entry.start, zone)} to {_end_text(entry, zone)}",
         where=where,
         what=what,

@@ -12,7 +12,7 @@ from jobs.models.feed import CalendarEntry, FeedLink
 from jobs.models.hand import Hand
 from jobs.models.job import DateWish, Job, Room, Surface
 from jobs.models.people import Invitation, SignedIn
-from jobs.models.plan import Pin, Plan, PlanRun, Stint, WorkerBeat
+from jobs.models.plan import ForwardRun, Pin, Plan, PlanRun, Stint, WorkerBeat
 from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
 from jobs.models.sensor import SensorLink
 
@@ -25,6 +25,7 @@ __all__ = [
     "FeedLink",
     "Forecast",
     "ForecastHour",
+    "ForwardRun",
     "Hand",
     "Invitation",
     "Job",

@@ -104,8 +104,8 @@ class Stint(ListedRow):
         return self.key
 
 
-class PlanRun(models.Model):
-    """One run of the planner for a job: queued, running, and how it ended."""
+class Run(models.Model):
+    """Something the planning worker was asked for: queued, running, how it ended."""
 
     class State(models.TextChoices):
         QUEUED = "queued", "Waiting to be planned"
@@ -114,7 +114,7 @@ class PlanRun(models.Model):
         FAILED = "failed", "Failed"
         STOPPED = "stopped", "Stopped"
 
-    job = models.ForeignKey(Job, models.CASCADE, related_name="plan_runs")
+    job: models.ForeignKey
     state = models.CharField(max_length=8, choices=State, default=State.QUEUED)
     at = models.DateTimeField()  # the moment to plan from
     requested_by = models.ForeignKey(
@@ -125,16 +125,32 @@ class PlanRun(models.Model):
     heartbeat_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
     attempts = models.PositiveSmallIntegerField(default=0)
-    stop_requested = models.BooleanField(default=False)
     progress = models.CharField(max_length=200, blank=True)
-    best_finish = models.DateTimeField(null=True, blank=True)
     error = models.TextField(blank=True)  # for people
+
+    class Meta:
+        abstract = True
+        ordering = ("-pk",)
+
+    def __str__(self) -> str:
+        return f"{self.job}: {self.get_state_display()}"
+
+    @property
+    def is_over(self) -> bool:
+        return self.state not in (self.State.QUEUED, self.State.RUNNING)
+
+
+class PlanRun(Run):
+    """One run of the planner for a job."""
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="plan_runs")
+    stop_requested = models.BooleanField(default=False)
+    best_finish = models.DateTimeField(null=True, blank=True)
     plan = models.ForeignKey(
         Plan, models.SET_NULL, null=True, blank=True, related_name="runs"
     )
 
-    class Meta:
-        ordering = ("-pk",)
+    class Meta(Run.Meta):
         constraints = (
             models.UniqueConstraint(
                 fields=("job",), condition=Q(state="queued"), name="run_queued_once"
@@ -144,12 +160,38 @@ class PlanRun(models.Model):
             ),
         )
 
-    def __str__(self) -> str:
-        return f"{self.job}: {self.get_state_display()}"
 
-    @property
-    def is_over(self) -> bool:
-        return self.state not in (self.State.QUEUED, self.State.RUNNING)
+class ForwardRun(Run):
+    """What would bring one surface forward: asked, worked out, and the answer kept.
+
+    ``helps`` holds what brings it forward, the most first, as it is found; ``tried`` of
+    ``ways`` have been planned. The surface is named by its key: an answer outlives it.
+    """
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="forward_runs")
+    surface_key = KeyField()
+    outcome = models.CharField(max_length=8, choices=Plan.Outcome, blank=True)
+    ends_at = models.DateTimeField(null=True, blank=True)  # without any of them
+    ways = models.PositiveSmallIntegerField(default=0)
+    tried = models.PositiveSmallIntegerField(default=0)
+    helps = models.JSONField(default=list, blank=True)
+
+    class Meta(Run.Meta):
+        constraints = (
+            models.UniqueConstraint(
+                fields=("job", "surface_key"),
+                condition=Q(state__in=("queued", "running")),
+                name="forward_asked_once",
+            ),
+            models.UniqueConstraint(
+                fields=("job",),
+                condition=Q(state="running"),
+                name="forward_runs_once",
+            ),
+        )
+        indexes = (
+            models.Index(fields=("job", "surface_key"), name="forward_by_surface"),
+        )
 
 
 class WorkerBeat(models.Model):

@@ -6,7 +6,13 @@ from typing import Any
 
 import pytest
 
-from jobs.factories import MONDAY, small_job
+from jobs.factories import (
+    MONDAY,
+    RecipeFactory,
+    StepFactory,
+    SurfaceFactory,
+    small_job,
+)
 from jobs.models import Company, Job, User
 from jobs.translation import store_job
 from scheduling import problem
@@ -73,8 +79,30 @@ def service(settings: Any) -> Iterator[Service]:
 
 
 @pytest.fixture
+def two_walls(stored: Callable[..., Job]) -> Job:
+    """Two walls of seven hours for one hand: the second goes on the next day."""
+    step = StepFactory(id="paint", material=None, setup_min=420.0, apply_min_m2=0.0)
+    return stored(
+        recipes=(RecipeFactory(id="recipe", steps=(step,)),),
+        surfaces=(
+            SurfaceFactory(id="first", recipe="recipe", room="room", priority=1),
+            SurfaceFactory(id="second", recipe="recipe", room="room"),
+        ),
+        coats=(),
+    )
+
+
+@pytest.fixture
 def sent(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """Keys of the runs sent to the queue; stands in for the broker."""
     keys: list[int] = []
     monkeypatch.setattr("jobs.tasks.replan.delay", keys.append)
+    return keys
+
+
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Keys of the questions sent to the queue: what would bring a surface forward."""
+    keys: list[int] = []
+    monkeypatch.setattr("jobs.tasks.forward.delay", keys.append)
     return keys

@@ -22,6 +22,7 @@ from jobs.models import (
     Company,
     DateWish,
     ForecastHour,
+    ForwardRun,
     Job,
     Material,
     Plan,
@@ -109,6 +110,22 @@ def test_a_job_has_one_waiting_and_one_running_run(job: Job, state: str) -> None
     PlanRun.objects.create(job=job, at=MONDAY, state=state)
     assert refuses(lambda: PlanRun.objects.create(job=job, at=MONDAY, state=state))
     PlanRun.objects.create(job=job, at=MONDAY, state="done")
+
+
+def test_a_surface_is_asked_about_once_and_one_question_runs(job: Job) -> None:
+    asked = {"job": job, "at": MONDAY}
+    ForwardRun.objects.create(**asked, surface_key="wall", state="running")
+    for state in ("queued", "running"):
+        assert refuses(
+            lambda state=state: ForwardRun.objects.create(
+                **asked, surface_key="wall", state=state
+            )
+        )
+    assert refuses(
+        lambda: ForwardRun.objects.create(**asked, surface_key="x", state="running")
+    )
+    ForwardRun.objects.create(**asked, surface_key="x")
+    ForwardRun.objects.create(**asked, surface_key="wall", state="done")
 
 
 def test_an_id_is_used_once_in_a_job(job: Job) -> None:

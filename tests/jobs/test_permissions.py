@@ -73,6 +73,8 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "reading": FORM,
     "undo": (REFUSED, OF_COMPANY),
     "wall": READ,
+    "forward": (OF_COMPANY, OF_ITS_LEADS),
+    "forward-part": READ,
     "week": READ,
     "run": READ,
     "plan-again": LEADS_BUTTON,

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from jobs import actions, replanning
+from jobs import actions, replanning, runs
 from jobs.factories import MONDAY, DateWishFactory, small_job
 from jobs.models import Job, Plan, PlanRun, Stint, WorkerBeat
 from jobs.queries import previous_plan, worker_is_alive
@@ -172,7 +172,7 @@ def during(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[], Any]], Non
                 patient.go_on.set()
             return told
 
-        monkeypatch.setattr(replanning, "REPORT_EVERY_S", 0.02)
+        monkeypatch.setattr(runs, "REPORT_EVERY_S", 0.02)
         monkeypatch.setattr(replanning, "plan_job", patient)
         monkeypatch.setattr(replanning, "_report", report)
 
