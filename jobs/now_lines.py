@@ -56,6 +56,7 @@ FREES = {
     "dust": "It is free when the dust has settled.",
     "steam": "It is free when the steam has gone.",
     "solvent": "It is free when the fumes have gone.",
+    "corner": "It is free when the wall beside it is dry to touch.",
     "air": "A dehumidifier, or warming the wall, brings the margin back.",
     "opens": "More hands, or air that dries it sooner, would have it ready in time.",
     "sun": "Shade on the wall, or a stop line, lets it begin sooner.",

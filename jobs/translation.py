@@ -55,7 +55,7 @@ ROOM = (
 )
 SURFACE = (
     *("openings_m2", "stop_lines_m", "u_w_m2k", "sun", "priority", "gates"),
-    "ground",
+    *("ground", "opposite"),
 )
 
 

@@ -93,6 +93,7 @@ class _Audit:
             self.rescues(),
             self.top_before_bottom(),
             self.kept_apart(),
+            self.corners(),
             self.air_allows(),
             self.gates(),
             self.pins(),
@@ -446,6 +447,47 @@ class _Audit:
                     if stint.start < clear - JOT:
                         text = f"{name} is open or tacky until {clear}"
                         yield Violation(what, stint.id, text)
+
+    def corners(self) -> Iterable[Violation]:
+        """No wall laid wet is begun beside one, of another pair, that is still wet."""
+        pairs = [
+            {surface.id, surface.opposite}
+            for surface in self.job.surfaces
+            if surface.opposite is not None
+        ]
+        paired = {name for pair in pairs for name in pair}
+        laid = [
+            (stint.id, *self._what(stint), stint.section, stint.start, stint.end)
+            for stint in self.work
+        ]
+        for coat in self.job.coats:
+            surface = self.job.surface(coat.surface)
+            step = self.job.recipe(surface.recipe).step(coat.step)
+            name = f"the coat of {coat.surface}"
+            laid.append((name, surface, step, coat.section, coat.start, coat.end))
+        wet = [
+            row
+            for row in laid
+            if row[1].id in paired
+            and row[2].wet
+            and row[2].material is not None
+            and (row[3] is None or row[3] in _ends_of(row[1]))
+        ]
+        stints = {stint.id for stint in self.work}
+        for name, surface, _, _, start, _ in wet:
+            for beside, other, step, _, begun, end in wet:
+                if (
+                    name not in stints
+                    or other.id == surface.id
+                    or {surface.id, other.id} in pairs
+                    or (other.room, other.recipe) != (surface.room, surface.recipe)
+                    or begun > start
+                ):
+                    continue
+                dry = self._clear(other, step, self.materials[step.material or ""], end)
+                if start < dry - JOT:
+                    text = f"meets {beside}, wet until {dry}, in a corner"
+                    yield Violation("corner", name, text)
 
     def air_allows(self) -> Iterable[Violation]:
         """No coat starts in air that its family may not start in."""
@@ -815,6 +857,11 @@ def _in_utc(row: _Row) -> _Row:
 def _pace(step: Step, hands: int) -> float:
     """Minutes a square metre, set-up apart."""
     return step.minutes(1.0, max(hands, 1)) - step.setup_min
+
+
+def _ends_of(surface: Surface) -> tuple[str, str]:
+    """The sections at the two ends of a wall."""
+    return surface.sections[0][0], surface.sections[-1][0]
 
 
 def _up_to_grid(moment: datetime) -> datetime:

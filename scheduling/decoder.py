@@ -64,6 +64,8 @@ class _Place:
     meets_dust: tuple[int, ...]
     clear: Table | None
     highest_clear: Table | None  # the running maximum of ``clear``
+    # Units on walls that it meets: when they are dry, and it at the latest so far.
+    corners: tuple[tuple[int, Table, Table], ...]
 
 
 def _view(array: Any) -> Table:
@@ -294,6 +296,12 @@ class Decoder:
                 place = number(process.units[coat].surface.room, what)
                 puts_wet.setdefault(coat, set()).add(place)
                 meets_wet.setdefault(maker, set()).add(place)
+        corners: dict[int, list[tuple[int, Table, Table]]] = {}
+        for corner in process.corners:
+            one, other = _view(corner.dry_one), _view(corner.dry_other)
+            highest = self._highest(corner.dry_one), self._highest(corner.dry_other)
+            corners.setdefault(corner.one, []).append((corner.other, other, highest[0]))
+            corners.setdefault(corner.other, []).append((corner.one, one, highest[1]))
         walls, overlaps = self._walls()
         self.places = []
         for unit in process.units:
@@ -314,6 +322,7 @@ class Decoder:
                     meets_dust=tuple(sorted(number(*k) for k in meets.get(u, ()))),
                     clear=None if table is None else _view(table),
                     highest_clear=None if table is None else self._highest(table),
+                    corners=tuple(corners.get(u, ())),
                 )
             )
         self.wall_count, self.key_count = len(walls), len(keys)
@@ -589,6 +598,14 @@ class Decoder:
                     first = bisect_right(place.highest_clear, begun) - slots + 1
                     if first < ended:
                         starts &= ~((1 << ended - low) - (1 << max(first - low, 0)))
+        for other, dry, highest in place.corners:
+            ended = self.end[other]
+            if ended >= 0 and (wet := dry[ended - 1]) > low:
+                # From the first start that is still wet when the other begins.
+                begun = self.start[other]
+                first = bisect_right(highest, begun) - slots + 1
+                if first < wet:
+                    starts &= ~((1 << wet - low) - (1 << max(first - low, 0)))
         if not starts:
             return 0
         return self._staffed(unit, way.hands, slots, starts, low, near, named)

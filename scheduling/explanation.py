@@ -25,7 +25,7 @@ from scheduling.process import (
     day_text,
     minutes_text,
 )
-from scheduling.working_time import SLOT_MIN, Mask
+from scheduling.working_time import SLOT_MIN, Ints, Mask
 
 STAGE_WORDS: Mapping[str, str] = {
     "": "is done",
@@ -80,6 +80,12 @@ class Explainer:
         for apart in process.aparts:
             self.aparts.setdefault(apart.maker, []).append(apart)
             self.aparts.setdefault(apart.coat, []).append(apart)
+        self.corners: dict[int, list[tuple[int, Ints, Ints]]] = {}
+        for corner in process.corners:
+            there = corner.other, corner.dry_one, corner.dry_other
+            self.corners.setdefault(corner.one, []).append(there)
+            here = corner.one, corner.dry_other, corner.dry_one
+            self.corners.setdefault(corner.other, []).append(here)
 
     def reasons(self) -> Mapping[int, Reason]:
         """By unit."""
@@ -150,6 +156,13 @@ class Explainer:
         surface = job.surface(coat.surface)
         step = job.recipe(surface.recipe).step(coat.step)
         until, ended = self._day(logged.minute), self.axis.minute_of(coat.end)
+        if logged.what == "corner":
+            name = called_step(surface, step)
+            text = (
+                f"Meets {name} in a corner, which is wet until {until}: opposite walls "
+                "first."
+            )
+            return Reason(code="corner", text=text)
         if logged.what:
             name = called_step(surface, step)
             text = f"{name} makes {logged.what} in the same air until {until}."
@@ -305,6 +318,9 @@ class Explainer:
             reason = self._met(unit, apart, slot, end)
             if reason is not None:
                 return reason
+        wet = self._wet_corner(unit, slot, end)
+        if wet is not None:
+            return wet
         busy = self._busy(unit, slot, end)
         free = [
             number
@@ -372,6 +388,23 @@ class Explainer:
                 if slot >= placed.end:
                     text = self._settles(name, placed.last)
                 return Reason(code=apart.what, text=text, other=other.id)
+        return None
+
+    def _wet_corner(self, unit: Unit, slot: int, end: int) -> Reason | None:
+        """The wall beside it whose coat is wet when the unit could have started."""
+        n = len(self.axis)
+        for number, own, theirs in self.corners.get(unit.index, ()):
+            other, placed = self.process.units[number], self.placing[number]
+            dry = int(theirs[placed.last])
+            if slot < dry and placed.start < int(own[min(end - 1, n - 1)]):
+                if placed.start > self.placing[unit.index].start:
+                    continue  # it comes later, and keeps off this one
+                minute = float(self.axis.minute[dry]) if dry < n else np.inf
+                text = (
+                    f"Meets {other.called} in a corner, which is wet until "
+                    f"{self._day(minute)}: opposite walls first."
+                )
+                return Reason(code="corner", text=text, other=other.id)
         return None
 
     def _settles(self, name: str, last: int) -> str:

@@ -513,6 +513,7 @@ _surface = Record(
         "priority": _may(Number(-1000, 1000, whole=True)),
         "gates": _may(ListOf(_gate), default=()),
         "ground": _may(Choice(GROUNDS)),
+        "opposite": _may(ident()),
     },
     _check_surface,
 )
@@ -676,6 +677,7 @@ def reference_faults(job: Job) -> Iterable[Fault]:
     for number, surface in enumerate(job.surfaces):
         yield from known(f"surfaces[{number}].room", surface.room, rooms)
         yield from known(f"surfaces[{number}].recipe", surface.recipe, recipes)
+    yield from _opposite_faults(job)
     for number, reading in enumerate(job.readings):
         yield from known(f"readings[{number}].room", reading.room, rooms)
     surfaces = {surface.id: surface for surface in job.surfaces}
@@ -711,6 +713,38 @@ def reference_faults(job: Job) -> Iterable[Fault]:
             yield from known(f"{path}.room", wish.room, rooms)
         if wish.job is not None:
             yield from known(f"{path}.job", wish.job, [job.id])
+
+
+def _opposite_faults(job: Job) -> Iterable[Fault]:
+    """Walls said to be across the room from what cannot be there."""
+    surfaces = {surface.id: surface for surface in job.surfaces}
+    named: dict[str, str] = {}  # a wall: the one that named it first
+    for number, surface in enumerate(job.surfaces):
+        if surface.opposite is None:
+            continue
+        path, other = f"surfaces[{number}].opposite", surfaces.get(surface.opposite)
+        if surface.kind != "wall":
+            allowed = f"left out, since {surface.id} is no wall but a {surface.kind}"
+            yield Fault(path, surface.opposite, allowed)
+            continue
+        across = [
+            row.id
+            for row in job.surfaces
+            if row.id != surface.id
+            and (row.kind, row.room, row.recipe)
+            == ("wall", surface.room, surface.recipe)
+        ]
+        if other is None or other.id not in across:
+            listed = ", ".join(across) or "there is none"
+            allowed = f"another wall of its room with the same recipe: {listed}"
+            yield Fault(path, surface.opposite, allowed)
+        elif other.opposite not in (None, surface.id):
+            theirs = other.opposite
+            allowed = f"a wall that is across from it; {other.id} names {theirs}"
+            yield Fault(path, surface.opposite, allowed)
+        elif named.setdefault(other.id, surface.id) != surface.id:
+            allowed = f"a wall that no other names; {named[other.id]} names it"
+            yield Fault(path, surface.opposite, allowed)
 
 
 def _known_faults(path: str, name: str, known: Collection[str]) -> Iterable[Fault]:

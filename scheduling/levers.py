@@ -90,7 +90,7 @@ def _levers_of(
     code = stint.reason.code
     if code in ("wait", "air"):
         yield from _drier_or_warmer(job, stint)
-    if code == "wait" and stint.reason.other is not None:
+    if code in ("wait", "corner") and stint.reason.other is not None:
         holder = plan.stint(stint.reason.other)
         if holder is not None:
             yield from _drier_or_warmer(job, holder)

@@ -401,6 +401,7 @@ class Surface:
     """A wall, ceiling, door ... of a room, with the recipe it gets.
 
     ``ground`` "porous" sucks until a coat seals it; unstated it is as a label's is.
+    ``opposite`` is the wall across the room; one of the two may leave it out.
     """
 
     id: str
@@ -418,6 +419,7 @@ class Surface:
     priority: int | None = None
     gates: tuple[Gate, ...] = ()
     ground: str | None = None
+    opposite: str | None = None
 
     @property
     def opened_by(self) -> tuple[str, datetime] | None:
@@ -550,6 +552,33 @@ def _by_id(rows: tuple[_Row, ...], row_id: str) -> _Row:
         if row.id == row_id:
             return row
     raise KeyError(row_id)
+
+
+def corners_of(job: Job) -> Mapping[str, frozenset[str]]:
+    """For each wall with one across the room, the walls that it meets in a corner.
+
+    Those of the other pairs of its room with its recipe: in a room of four walls both.
+    """
+    across: dict[str, str] = {}
+    for surface in job.surfaces:
+        if surface.opposite is not None:
+            across[surface.id] = surface.opposite
+            across[surface.opposite] = surface.id
+    alike: dict[tuple[str, str], set[str]] = {}
+    for surface in job.surfaces:
+        if surface.id in across:
+            alike.setdefault((surface.room, surface.recipe), set()).add(surface.id)
+    return {
+        wall: frozenset(walls - {wall, across[wall]})
+        for walls in alike.values()
+        for wall in walls
+    }
+
+
+def at_corner(surface: Surface, section: str | None) -> bool:
+    """Whether a section reaches an end of its wall; the whole wall does."""
+    names = [name for name, _ in surface.sections]
+    return section is None or section in (names[0], names[-1])
 
 
 def wait_of(

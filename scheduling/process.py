@@ -157,6 +157,20 @@ class Apart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Corner:
+    """Two walls that meet, laid wet: neither starts while the other's coat is wet.
+
+    ``dry_one[l]`` is the first slot in which the coat of ``one`` is dry to touch, l its
+    last slot; ``dry_other`` the same of ``other``.
+    """
+
+    one: int
+    other: int
+    dry_one: Ints
+    dry_other: Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Load:
     """What units draw on together: no more than ``most`` in any slot.
 
@@ -208,6 +222,7 @@ class Process:
     before: Mapping[int, tuple[Wait, ...]] = field(default_factory=dict)
     after: Mapping[int, tuple[Wait, ...]] = field(default_factory=dict)
     choices: tuple[Choice, ...] = ()  # only the exact model knows how to decide them
+    corners: tuple[Corner, ...] = ()
 
     @property
     def in_order(self) -> list[Unit]:
@@ -277,6 +292,11 @@ def only_units(process: Process, units: set[int]) -> Process:
             replace(a, maker=place[a.maker], coat=place[a.coat])
             for a in process.aparts
             if a.maker in units and a.coat in units
+        ),
+        corners=tuple(
+            replace(c, one=place[c.one], other=place[c.other])
+            for c in process.corners
+            if c.one in units and c.other in units
         ),
         promises=tuple(
             replace(p, unit=place[p.unit]) for p in process.promises if p.unit in units

@@ -41,6 +41,7 @@ from scheduling.rules import (
     tacky_at_opening,
     top_before_bottom,
     wait_between,
+    wet_corners,
     window_shut,
     windows_never_met,
     without_window,
@@ -103,6 +104,7 @@ def make_process(
         before=_by_unit(units, waits, "after"),
         after=_by_unit(units, waits, "before"),
         choices=tuple(draft.choices),
+        corners=tuple(wet_corners(job, tables, units)),
     )
     if process.impossible:
         return process

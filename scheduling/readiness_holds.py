@@ -25,7 +25,7 @@ from scheduling.process import (
 )
 from scheduling.readiness_look import Look
 from scheduling.readiness_state import HeldBy, SurfaceState, moment_range
-from scheduling.rules import kept_clear
+from scheduling.rules import corners_logged, kept_clear
 
 _JOT_MIN = 1 / 60  # moments are told to the second
 
@@ -104,10 +104,14 @@ def _above(look: Look, surface: Surface) -> Iterable[HeldBy]:
 
 
 def _apart(look: Look, surface: Surface, step: Step) -> Iterable[HeldBy]:
-    """Dust, steam and solvent against coats still open or tacky, both ways."""
+    """Dust, steam and solvent against tacky coats, both ways; wet edges in corners."""
     axis = look.openings.axis
     now = axis.minute_of(look.at) + _JOT_MIN
     for logged in kept_clear(look.openings, look.tables, surface, step):
+        if logged.minute > now:
+            yield _kept_off(look, logged)
+    # Any part of the wall may be next: as if the whole of it were.
+    for logged in corners_logged(look.openings, look.tables, surface, step, None):
         if logged.minute > now:
             yield _kept_off(look, logged)
 
@@ -124,9 +128,13 @@ def _kept_off(look: Look, logged: Logged) -> HeldBy:
             other, material, laid_on(job, other, theirs), logged.stage, coat.end
         )
         text = f"Makes {logged.what}: {name} is still open or tacky."
+        if logged.what == "corner":
+            text = f"Meets {name} in a corner, which is wet: opposite walls first."
         return HeldBy(code=logged.what, text=text, until=clear)
     over = look.openings.axis.moment(logged.minute)
-    if logged.what not in theirs.airborne:
+    if logged.what == "corner":
+        text = f"Meets {name} in a corner, which is being laid: opposite walls first."
+    elif logged.what not in theirs.airborne:
         text = f"Makes {logged.what}: {name} is being laid."
     elif coat.end <= look.at:
         text = f"The dust of {name} settles until {day_text(over, job)}."

@@ -91,6 +91,11 @@ def rest_of(
             for apart in process.aparts
             if apart.maker in new and apart.coat in new
         ),
+        corners=tuple(
+            replace(corner, one=new[corner.one], other=new[corner.other])
+            for corner in process.corners
+            if corner.one in new and corner.other in new
+        ),
         promises=tuple(
             replace(promise, unit=new[promise.unit])
             for promise in process.promises
@@ -144,6 +149,16 @@ class _Bound:
                 self.coats.setdefault(apart.maker, []).append(
                     (standing[apart.coat], *row)
                 )
+        # Beside each unit the walls that stand: when they, and it, are dry to touch.
+        self.corners: dict[int, list[tuple[Placed, Ints, Ints]]] = {}
+        for corner in process.corners:
+            one, other = corner.one, corner.other
+            if one in standing:
+                beside = standing[one], corner.dry_one, corner.dry_other
+                self.corners.setdefault(other, []).append(beside)
+            if other in standing:
+                beside = standing[other], corner.dry_other, corner.dry_one
+                self.corners.setdefault(one, []).append(beside)
 
     def unit(self, unit: Unit, index: int) -> Unit:
         """The unit with the starts, ends and tests that are left to it."""
@@ -215,15 +230,19 @@ class _Bound:
             good &= (begins >= settled[maker.last]) | (clear[last] <= maker.start)
         for coat, clear, settled in self.coats.get(unit.index, ()):
             good &= (settled[last] <= coat.start) | (begins >= clear[coat.last])
+        for beside, dry, own in self.corners.get(unit.index, ()):
+            good &= (begins >= dry[beside.last]) | (own[last] <= beside.start)
         starts[begins[good]] = True
         return starts
 
     def _test_slots(self, unit: Unit) -> Mask:
-        """The slots in which dust that stands lets a test be made before the work."""
+        """The slots in which what stands lets a test be made before the work."""
         slots = np.arange(self.n)
         good = np.ones(self.n, dtype=bool)
         for maker, _, settled in self.makers.get(unit.index, ()):
             good &= (slots >= settled[maker.last]) | (slots < maker.start)
         for coat, clear, _ in self.coats.get(unit.index, ()):
             good &= (slots < coat.start) | (slots >= clear[coat.last])
+        for beside, dry, _ in self.corners.get(unit.index, ()):
+            good &= (slots < beside.start) | (slots >= dry[beside.last])
         return good

@@ -14,7 +14,17 @@ from scheduling.corrections import standing
 from scheduling.done import Done, coats_done
 from scheduling.errors import BadInput, Fault
 from scheduling.plan import Plan, Stint
-from scheduling.problem import Coat, Job, Material, Recipe, Step, Surface, wait_of
+from scheduling.problem import (
+    Coat,
+    Job,
+    Material,
+    Recipe,
+    Step,
+    Surface,
+    at_corner,
+    corners_of,
+    wait_of,
+)
 from scheduling.process import FLOOR_RANK, RANKS, air_meets
 
 _JOT = timedelta(seconds=1)  # plans hold moments to the second
@@ -41,7 +51,8 @@ class Laid:
 class Need:
     """When a stint starts, ``coat`` is at ``stage`` and not yet at ``closing``.
 
-    ``code`` is wait, or what the stint makes that a tacky coat must not meet.
+    ``code`` is wait, what the stint makes that a tacky coat must not meet, or corner
+    where its wet edge must not meet another.
     """
 
     code: str
@@ -217,6 +228,9 @@ class Facts:
             kept, places = self._kept_apart(place)
             needs += kept
             after |= places
+            kept, places = self._wet_corners(place)
+            needs += kept
+            after |= places
         return Rest(
             stint=stint,
             surface=surface,
@@ -306,6 +320,32 @@ class Facts:
                 and set(self._what(other)[2].makes) - set(step.makes)
                 and self._share_air(surface, self.surfaces[other.surface])
             }
+        return needs, after
+
+    def _wet_corners(self, place: int) -> tuple[list[Need], set[int]]:
+        """Coats on walls that meet this one, which a wet edge must find dry."""
+        stint = self.stints[place]
+        surface, _, step = self._what(stint)
+        meets = corners_of(self.job).get(surface.id, frozenset())
+        needs: list[Need] = []
+        after: set[int] = set()
+        wet = step.wet and step.material is not None
+        for coat in (*self._lays, *self._log) if wet and meets else ():
+            if coat is None or not coat.step.wet or coat.surface.id not in meets:
+                continue
+            if not at_corner(surface, stint.section):
+                continue
+            if not at_corner(coat.surface, coat.section):
+                continue
+            if coat.place is not None:
+                if coat.end > stint.start + _JOT:
+                    continue  # laid after this one: it waits for it instead
+                if self.stints[coat.place].kind != "work":
+                    continue
+                after.add(coat.place)
+            stage = clear_stage(coat.material)
+            if stage is not None:
+                needs.append(Need(code="corner", coat=coat, stage=stage))
         return needs, after
 
     def _share_air(self, one: Surface, other: Surface) -> bool:

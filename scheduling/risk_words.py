@@ -46,7 +46,9 @@ def gate_text(
         f"{_head(job, rest)}: in {cases_text(1 - chance)} {step} is "
         f"{_NOT_YET.get(need.stage, 'not ready')} at {day_text(rest.stint.start, job)}"
     )
-    if need.code != "wait":
+    if need.code == "corner":
+        told += ", when the wall beside it is laid wet"
+    elif need.code != "wait":
         told += f", when this makes {need.code}"
     if rest.tested and need.code == "wait":
         return f"{told}; a test is planned first"

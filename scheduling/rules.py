@@ -3,6 +3,7 @@
 Each rule is one function over what is already made.
 """
 
+import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -27,10 +28,13 @@ from scheduling.problem import (
     Recipe,
     Step,
     Surface,
+    at_corner,
+    corners_of,
     wait_of,
 )
 from scheduling.process import (
     Apart,
+    Corner,
     Load,
     Logged,
     Process,
@@ -74,10 +78,11 @@ def logged_limits(
 ) -> Limits:
     """What gates and logged coats leave open to a part."""
     axis, surface = openings.axis, part.surface
-    holds = [
-        (axis.slot_from(hold.minute), hold)
-        for hold in kept_clear(openings, tables, part.surface, part.step)
-    ]
+    held_by = (
+        *kept_clear(openings, tables, surface, part.step),
+        *corners_logged(openings, tables, surface, part.step, part.section),
+    )
+    holds = [(axis.slot_from(hold.minute), hold) for hold in held_by]
     due, test = len(axis), False
     wait = wait_of(recipe, part.step, openings.materials)
     if wait is not None:
@@ -137,6 +142,32 @@ def kept_clear(
                 laid = laid_on(job, other, theirs)
                 clear = tables.ready_after(other, material, stage, ended, laid)
             yield Logged(minute=clear, coat=coat, stage=stage or "", what=what)
+
+
+def corners_logged(
+    openings: Openings,
+    tables: ClockTables,
+    surface: Surface,
+    step: Step,
+    section: str | None,
+) -> Iterable[Logged]:
+    """Coats already on walls that meet this one, until they are dry to touch."""
+    job = openings.job
+    if not step.wet or step.material is None or not at_corner(surface, section):
+        return
+    meets = corners_of(job).get(surface.id, frozenset())
+    for coat in standing(job) if meets else ():
+        other = job.surface(coat.surface)
+        theirs = job.recipe(other.recipe).step(coat.step)
+        if other.id not in meets or not theirs.wet or theirs.material is None:
+            continue
+        material = openings.materials[theirs.material]
+        stage, dry = clear_stage(material), openings.axis.minute_of(coat.end)
+        if at_corner(other, coat.section):
+            if stage is not None:
+                laid = laid_on(job, other, theirs)
+                dry = tables.ready_after(other, material, stage, dry, laid)
+            yield Logged(minute=dry, coat=coat, stage=stage or "", what="corner")
 
 
 def window_shut(openings: Openings, unit: Unit) -> Reason | None:
@@ -326,6 +357,38 @@ def kept_apart(job: Job, tables: ClockTables, units: Sequence[Unit]) -> Iterable
                     clear=tables.clear_after(coat.surface, coat.material, coat.laid),
                     settled=tables.settled_after(what),
                 )
+
+
+def wet_corners(
+    job: Job, tables: ClockTables, units: Sequence[Unit]
+) -> Iterable[Corner]:
+    """Walls that meet, each laid wet: opposite walls are done first, then the others.
+
+    So no wet edge meets another in a corner; common practice, no source.
+    """
+    meets = corners_of(job)
+    wet = [
+        unit
+        for unit in units
+        if unit.kind == "work"
+        and unit.step.wet
+        and unit.material is not None
+        and meets.get(unit.surface.id)
+        and at_corner(unit.surface, unit.section)
+    ]
+    for one, other in itertools.combinations(wet, 2):
+        if other.surface.id in meets[one.surface.id]:
+            yield Corner(
+                one=one.index,
+                other=other.index,
+                dry_one=_dry_after(tables, one),
+                dry_other=_dry_after(tables, other),
+            )
+
+
+def _dry_after(tables: ClockTables, unit: Unit) -> Ints:
+    assert unit.material is not None  # noqa: S101 - the caller asks for coats alone
+    return tables.clear_after(unit.surface, unit.material, unit.laid)
 
 
 def room_heads(job: Job, units: Sequence[Unit]) -> Iterable[Load]:

@@ -246,6 +246,7 @@ class _Model:
         self._loads()
         self._walls()
         self._aparts()
+        self._corners()
         self._fixed_blocks()
         self._must_dates()
         self.late = self._lateness()
@@ -588,6 +589,24 @@ class _Model:
             settled <= start[apart.coat] - 1
             or clear[until[apart.coat] - 1] <= start[apart.maker] - 1
         )
+
+    def _corners(self) -> None:
+        """No wet edge meets another in a corner: one wall is dry before the next."""
+        dry: dict[int, cp_model.IntVar] = {}
+        for corner in self.process.corners:
+            for unit, table in (
+                (corner.one, corner.dry_one),
+                (corner.other, corner.dry_other),
+            ):
+                if unit not in dry:
+                    dry[unit] = self._reached(unit, table)
+            first = self.model.new_bool_var("")
+            self.model.add(self.start[corner.other] >= dry[corner.one]).only_enforce_if(
+                first
+            )
+            self.model.add(self.start[corner.one] >= dry[corner.other]).only_enforce_if(
+                ~first
+            )
 
     def _reached(self, unit: int, table: Ints) -> cp_model.IntVar:
         """A slot no earlier than a table's, looked up by the unit's last slot."""

@@ -31,6 +31,13 @@ def clashing(process: Process, placing: Placing) -> frozenset[int]:
         after = int(apart.settled[maker.last]) <= coat.start
         if not after and maker.start < int(apart.clear[coat.last]):
             found.add(apart.coat if maker.start < coat.start else apart.maker)
+    for corner in process.corners:
+        one, other = placing.get(corner.one), placing.get(corner.other)
+        if one is None or other is None:
+            continue
+        after = int(corner.dry_one[one.last]) <= other.start
+        if not after and one.start < int(corner.dry_other[other.last]):
+            found.add(corner.other if one.start < other.start else corner.one)
     return frozenset(found | _double(process, placing) | _overdrawn(process, placing))
 
 

@@ -113,6 +113,7 @@ class Surface(KeyedRow):
     priority = models.SmallIntegerField(null=True, blank=True)
     gates = models.JSONField(default=list, blank=True)
     ground = models.CharField(max_length=8, choices=Ground, blank=True)
+    opposite = KeyField(blank=True)  # key of the wall across the room
 
     class Meta(KeyedRow.Meta):
         constraints = (

@@ -156,6 +156,8 @@ def full_job() -> problem.Job:
                 ground="porous",
             ),
             SurfaceFactory(id="beam", room="attic", kind="trim", ground="sealed"),
+            SurfaceFactory(id="left", opposite="right"),
+            SurfaceFactory(id="right"),
         ),
         outdoors=(
             AirHourFactory(wind_m_s=0),

@@ -192,6 +192,7 @@ def jobs(draw) -> Job:
         )
         for surface in job.surfaces
     )
+    surfaces = draw(with_corners(surfaces))
     lunch = BreakFactory(start="12:00", end="12:30", relay=draw(st.booleans()))
     site = replace(
         job.site,
@@ -214,6 +215,19 @@ def jobs(draw) -> Job:
         dates=draw(rarely(dates(job, stage), ())),
         coats=draw(rarely(logged(job), ())),
         pins=draw(rarely(pins(job), ())),
+    )
+
+
+@st.composite
+def with_corners(draw, surfaces):
+    """Now and then four walls of one room, with one recipe, in two pairs or one."""
+    if not draw(rarely(st.just(True), False)):
+        return surfaces
+    first = replace(surfaces[0], kind="wall", gates=(), sun=())
+    pairs = {"wall-n": "wall-s", "wall-e": draw(st.sampled_from(["wall-w", None]))}
+    return tuple(
+        replace(first, id=side, opposite=pairs.get(side))
+        for side in ("wall-n", "wall-e", "wall-s", "wall-w")
     )
 
 

@@ -156,7 +156,16 @@ WHOLE = {
             "priority": 1,
             "gates": [{"name": "sample signed", "not_before": AT, "not_after": LATER}],
             "ground": "porous",
-        }
+            "opposite": "south",
+        },
+        {
+            "id": "south",
+            "room": "hall",
+            "kind": "wall",
+            "width_m": 4,
+            "height_m": 2.5,
+            "recipe": "two",
+        },
     ],
     "outdoors": [{"at": AT, **AIR, "wind_m_s": 3}],
     "outdoors_from": {"source": "A logger on the roof", "made": AT},
@@ -224,7 +233,7 @@ OPTIONAL = {
     "hands_most", "hand_back", "openings_m2", "stop_lines_m", "outside", "u_w_m2k",
     "sun", "priority", "gates", "wind_m_s", "surface_c", "section", "pins", "weight",
     "most", "breaks", "relay", "coat", "seals", "ground", "prefers",
-    "same_hand",
+    "same_hand", "opposite",
     "moisture", "smell_free", "others", "any_order", "not_before",
     "not_after", "outdoors_from",
 }  # fmt: skip
@@ -396,9 +405,9 @@ def test_nonsense_is_refused_with_its_place_its_value_and_what_is_allowed(path, 
         (("coats", 0, "section"), "9", "1, 2, 3"),
         (("pins", 0, "hands", 0), "nobody", "lead"),
         (("readings", 0, "room"), "attic", "hall, bar"),
-        (("moisture", 0, "surface"), "south", "north"),
+        (("moisture", 0, "surface"), "east", "north, south"),
         (("moisture", 1, "room"), "attic", "hall, bar"),
-        (("dates", 0, "surface"), "south", "north"),
+        (("dates", 0, "surface"), "east", "north, south"),
         (("dates", 2, "job"), "other", "inn"),
     ],
 )
@@ -406,6 +415,59 @@ def test_a_name_that_refers_to_nothing_is_refused_with_those_there_are(
     path, value, told
 ):
     assert told in faults(changed(path, value))[spelt(path)].allowed
+
+
+@pytest.mark.parametrize(
+    ("walls", "fault", "told"),
+    [
+        ([{"opposite": "a"}], (0, "a"), "with the same recipe: b, c"),
+        ([{"opposite": "attic"}], (0, "attic"), "with the same recipe: b, c"),
+        ([{"opposite": "b"}, {"room": "bar"}], (0, "b"), "the same recipe: c"),
+        ([{"opposite": "b"}, {"recipe": "plain"}], (0, "b"), "the same recipe: c"),
+        ([{"opposite": "b"}, {"kind": "door"}], (0, "b"), "the same recipe: c"),
+        ([{"opposite": "b", "kind": "panel"}], (0, "b"), "a is no wall but a panel"),
+        ([{"opposite": "b"}, {"opposite": "c"}], (0, "b"), "b names c"),
+        ([{"opposite": "b"}, {}, {"opposite": "b"}], (2, "b"), "a names it"),
+        (
+            [{"opposite": "b"}, {"room": "bar"}, {"kind": "trim"}],
+            (0, "b"),
+            "the same recipe: there is none",
+        ),
+    ],
+)
+def test_a_wall_is_opposite_one_of_its_room_and_recipe_that_agrees(walls, fault, told):
+    job = opposites(*walls)
+    number, value = fault
+    found = faults(job)[f"surfaces[{number}].opposite"]
+    assert (found.value, told in found.allowed) == (value, True)
+
+
+def test_one_of_two_opposite_walls_may_leave_it_out():
+    for walls in (
+        [{"opposite": "b"}],
+        [{}, {"opposite": "a"}],
+        [{"opposite": "b"}, {"opposite": "a"}],
+    ):
+        read_job(opposites(*walls))
+
+
+def opposites(*walls):
+    """The whole job with three walls a, b and c of its hall, changed as told."""
+    job = whole_job()
+    plain = {**job["recipes"][0], "id": "plain"}
+    job["recipes"].append(plain)
+    south = {**job["surfaces"][1]}
+    changes = (*walls, {}, {}, {})
+    job["surfaces"] += [
+        {**south, "id": name, **change}
+        for name, change in zip("abc", changes, strict=False)
+    ]
+    for surface in job["surfaces"][:2]:
+        surface.pop("opposite", None)
+        surface["room"] = "bar"
+        surface["kind"] = "panel"
+    job["surfaces"] = [*job["surfaces"][2:], *job["surfaces"][:2]]
+    return job
 
 
 def test_a_moisture_reading_is_of_a_surface_or_of_a_room():
@@ -425,7 +487,7 @@ def test_a_circular_order_is_named():
 def test_an_id_used_twice_is_named():
     job = whole_job()
     job["surfaces"].append(copy.deepcopy(job["surfaces"][0]))
-    assert "only once" in faults(job)["surfaces[1].id"].allowed
+    assert "only once" in faults(job)["surfaces[2].id"].allowed
 
 
 def test_a_label_whose_touch_is_later_than_its_recoat_is_refused():
@@ -672,6 +734,22 @@ drawn_surfaces = st.fixed_dictionaries(
         ),
     },
 )
+
+
+@st.composite
+def drawn_walls(draw):
+    """One surface, or a wall with the one across the room, which either names."""
+    north = draw(drawn_surfaces)
+    if north["kind"] != "wall" or draw(st.booleans()):
+        return [north]
+    south = {**north, "id": "south"}
+    if draw(st.booleans()):
+        north["opposite"] = "south"
+    if draw(st.booleans()):
+        south["opposite"] = "north"
+    return [north, south]
+
+
 meters = st.builds(
     lambda what, row: what | row,
     st.sampled_from(
@@ -730,7 +808,7 @@ def drawn_jobs(draw):
                 ).map(list),
                 "recipes": st.just([recipe]),
                 "rooms": drawn_rooms.map(lambda room: [room, bar]),
-                "surfaces": drawn_surfaces.map(lambda surface: [surface]),
+                "surfaces": drawn_walls(),
                 "outdoors": st.lists(
                     st.fixed_dictionaries(hour, optional={"wind_m_s": numbers(0, 120)}),
                     min_size=1,
