@@ -8,7 +8,17 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from jobs.week_marks import Mark, Progress, cut, marks_of, points, tenth, thinned
+from jobs.week_marks import (
+    BLOCK,
+    BLOCK_TOP,
+    Mark,
+    Progress,
+    cut,
+    marks_of,
+    points,
+    tenth,
+    thinned,
+)
 from jobs.week_scale import Page, Scale, Span, scale
 from scheduling.plan import Plan
 from scheduling.problem import Job, Room, Surface
@@ -26,13 +36,27 @@ _DRIEST_PCT, _DAMPEST_PCT = 30.0, 100.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """A surface's row; ``room`` only on the first of its room."""
+    """A surface's row; ``room`` only on the first of its room.
+
+    ``was``: where the plan beside this one has stints that stand elsewhere here.
+    """
 
     surface: str
     name: str
     room: str
     y: float
     marks: tuple[Mark, ...]
+    was: tuple[Span, ...] = ()
+
+    @property
+    def was_y(self) -> float:
+        """The top of those."""
+        return self.y + BLOCK_TOP - 2
+
+    @property
+    def was_height(self) -> float:
+        """Their height: a little more than a block's, to be seen round one."""
+        return BLOCK + 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +107,8 @@ class Drawing:
                 found.add(name)
         if any(band.damp for band in self.bands):
             found.add("damp")
+        if any(row.was for row in self.rows):
+            found.add("was")
         return frozenset(found)
 
     @property
@@ -114,11 +140,15 @@ def draw_week(
     page: Page,
     now: datetime,
     progress: Progress,
+    beside: Plan | None = None,
     row_name: Callable[[Room, Surface], str] = lambda _, surface: (
         surface.name or surface.id
     ),
 ) -> Drawing:
-    """The drawing of one page of a plan; ``airs`` by surface id."""
+    """The drawing of one page of a plan; ``airs`` by surface id.
+
+    Stints that stand elsewhere in the plan ``beside`` it are outlined there.
+    """
     across = scale(job, page, left=LEFT, right=RIGHT, now=now)
     letters = hand_letters(job)
     rows: list[Row] = []
@@ -132,7 +162,8 @@ def draw_week(
             marks = marks_of(
                 job, plan, surface, airs.get(surface.id), across, y, letters, progress
             )
-            if not marks:
+            was = _was(plan, beside, surface, across) if beside else ()
+            if not marks and not was:
                 continue
             rows.append(
                 Row(
@@ -141,6 +172,7 @@ def draw_week(
                     room=cut(room.name or room.id, 21) if y == first_y else "",
                     y=y,
                     marks=marks,
+                    was=was,
                 )
             )
             y += ROW
@@ -179,6 +211,19 @@ def hand_letters(job: Job) -> dict[str, str]:
         )
         found[hand.id] = letters
     return found
+
+
+def _was(plan: Plan, beside: Plan, surface: Surface, across: Scale) -> tuple[Span, ...]:
+    """Where the other plan has the surface's stints that start elsewhere in this."""
+    starts = {stint.id: stint.start.timestamp() for stint in plan.stints}
+    spans = []
+    for stint in beside.stints:
+        moved = stint.start.timestamp() != starts.get(stint.id)
+        on_page = across.start <= stint.start and stint.end <= across.end
+        if stint.surface == surface.id and stint.kind != "test" and moved and on_page:
+            left, right = across.x(stint.start), across.x(stint.end)
+            spans.append(Span(x=tenth(left), width=tenth(max(right - left, 3.0))))
+    return tuple(spans)
 
 
 def _room_humidity(

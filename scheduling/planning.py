@@ -544,13 +544,17 @@ class _Planner:
         watch = self.watch
 
         best: datetime | None = None
+        better = 0
 
         def go_on(placing: Placing | None) -> bool:
-            nonlocal best
+            nonlocal best, better
             if placing is not None:
                 last = max(placed.last for placed in placing.values())
-                best = process.axis.end_of(last)
-            return watch(Progress(text="Looking for a better plan", finish=best))
+                best, better = process.axis.end_of(last), better + 1
+            text = "Looking for a better plan than the first"
+            if better:
+                text = f"The best of {better + 1} plans so far is kept"
+            return watch(Progress(text=text, finish=best))
 
         return go_on
 

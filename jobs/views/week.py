@@ -1,11 +1,10 @@
-"""The week: a plan drawn under its air, planned again, stopped, issued."""
+"""The week: a plan drawn under its air, planned again, stopped."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST, require_safe
@@ -29,6 +28,7 @@ from jobs.queries import (
 from jobs.templatetags.plan_format import say_area, say_within
 from jobs.translation import job_value, plan_value
 from jobs.views.guard import Visit, readable, visit_of
+from jobs.views.issuing import beside_context
 from jobs.week_drawing import draw_week
 from jobs.week_scale import Page, pages
 from jobs.week_words import (
@@ -102,22 +102,6 @@ def stop(request: HttpRequest, job: str) -> HttpResponse:
     return redirect("week", job=visit.job.key)
 
 
-@require_POST
-def issue(request: HttpRequest, job: str, number: int) -> HttpResponse:
-    """Make the plan the one that people work by."""
-    visit = visit_of(request, job, lead=True)
-    plan = plan_or_404(visit.job, number)
-    try:
-        actions.issue_plan(plan=plan, by=visit.user, now=visit.now)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    else:
-        messages.success(
-            request, f"{plan} is issued. Calendars show it within the hour."
-        )
-    return redirect("week", job=visit.job.key)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeekLink:
     """One of the plan's weeks, to turn to."""
@@ -138,7 +122,6 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
     context: dict[str, Any] = {
         "names": names_in(value),
         "reasons": plan.reasons,
-        "changes": plan.changes,
         "notes": plan.notes,
         "late": late_dates(value, plan, visit.zone),
         "late_text": late_text(plan),
@@ -166,11 +149,19 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
     context["gone"] = any(
         (stint.surface, stint.step) not in steps for stint in drawn.stints
     )
-    return context | _week_context(visit, value, known_part(drawn, value), asked)
+    known = known_part(drawn, value)
+    if row.is_plan:
+        context |= beside_context(visit, row, value, known)
+    beside = context.get("beside_value")
+    return context | _week_context(visit, value, known, asked, beside)
 
 
 def _week_context(
-    visit: Visit, job: Job, plan: engine_plan.Plan, asked: str
+    visit: Visit,
+    job: Job,
+    plan: engine_plan.Plan,
+    asked: str,
+    beside: engine_plan.Plan | None,
 ) -> dict[str, Any]:
     moments = [stint.start for stint in plan.stints]
     if not moments:
@@ -197,6 +188,7 @@ def _week_context(
             page=page,
             now=visit.now,
             progress=progress,
+            beside=beside,
             row_name=row_name,
         ),
         "days": days,

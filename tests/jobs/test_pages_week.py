@@ -16,7 +16,7 @@ from jobs.factories import (
 )
 from jobs.models import Job, Plan, PlanRun, User
 from jobs.translation import job_value, store_plan
-from scheduling.plan import Change, Late, Reason
+from scheduling.plan import Late, Reason
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import at, plan_value, words
 
@@ -69,26 +69,21 @@ def test_the_table_tells_what_the_drawing_shows(
     )
 
 
-def test_lateness_changes_and_notes_are_said(
+def test_lateness_and_notes_are_said(
     stored: Callable[..., Job], client: Client, lead: User
 ) -> None:
     client.force_login(lead)
     job = stored(dates=(DateWishFactory(by=at(0, 9)),))
     value = job_value(job)
-    change = Change(
-        stint="wall-coat-1", surface="wall", step="coat-1", kind="moved", text="Moved."
-    )
     plan = plan_value(
         value,
         late=(Late(date=0, by_min=60.0),),
-        changes=(change,),
         notes=("Quiet hours are not planned for.",),
     )
     store_plan(job, plan, planned=value, planned_at=NOW)
     said = words(client.get("/jobs/job/week/").content.decode())
     assert "One wished date is late, by 60 min." in said
     assert "The whole job: dry to touch wished by Mon 12 Oct 09:00: 60 min late" in said
-    assert "Moved." in said
     assert "Quiet hours are not planned for." in said
 
 
@@ -281,6 +276,37 @@ def test_the_legend_explains_what_is_drawn_and_no_more(
     assert "its wait" in said
     assert "window, and its end" not in said
     assert "still open" not in said
+
+
+def test_a_draft_stands_beside_the_issued_plan_with_what_moved_and_for_whom(
+    job: Job, lead: User, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    issue_plan(plan=planned(), by=lead, now=NOW)
+    first = plan_value(job_value(job)).stints[0]
+    reason = Reason(code="air", text="Too damp on Monday.")
+    moved = replace(first, start=at(1, 9), end=at(1, 10), reason=reason)
+    planned(stints=(moved,), finish=at(1, 10))
+    html = page("week/")
+    said = words(html)
+    assert "people work by plan 1 until it is issued" in said
+    assert "Mon 12 Oct 09:00 → Tue 13 Oct 09:00" in said
+    assert "Too damp on Monday." in said
+    assert "where plan 1 has it" in said
+    assert "Change day or hands of as few stints as possible 1 of 1 none" in said
+    said = words(page("week/2/issue/"))
+    assert "People work by plan 1" in said
+    assert "Mon 12 Oct 09:00 → Tue 13 Oct 09:00" in said
+    assert "Each comes out as it did." in said
+    assert "where plan 1 has it" not in words(page("week/", plan="1"))
+
+
+def test_a_plan_that_is_issued_has_nothing_to_press(
+    job: Job, lead: User, planned: Callable[..., Plan], client: Client
+) -> None:
+    client.force_login(lead)
+    issue_plan(plan=planned(), by=lead, now=NOW)
+    answer = client.get("/jobs/job/week/1/issue/")
+    assert (answer.status_code, answer.headers["Location"]) == (302, "/jobs/job/week/")
 
 
 def test_a_draft_that_moves_nothing_says_so(
