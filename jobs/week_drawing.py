@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from jobs.templatetags.plan_format import say_place
 from jobs.week_marks import (
     BLOCK,
     BLOCK_TOP,
@@ -43,6 +44,7 @@ class Row:
 
     surface: str
     name: str
+    whole: str  # room and surface, nothing cut
     room: str
     y: float
     marks: tuple[Mark, ...]
@@ -169,6 +171,7 @@ def draw_week(
                 Row(
                     surface=surface.id,
                     name=cut(row_name(room, surface), 28),
+                    whole=say_place(room.name or room.id, surface.name or surface.id),
                     room=cut(room.name or room.id, 21) if y == first_y else "",
                     y=y,
                     marks=marks,

@@ -61,6 +61,7 @@ class TableRow:
     ready: str
     window: str
     because: str
+    change: bool = False  # whether it is planned work, to be held or moved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,6 +179,12 @@ def table_days(
     )
 
 
+def stint_time(stint: Stint, zone: tzinfo) -> str:
+    """Its day and time: "Wed 14 Oct, 08:00 to 12:30"."""
+    start = f"{say_day(stint.start, zone)}, {say_clock(stint.start, zone)}"
+    return f"{start} to {_end_text(stint, zone)}"
+
+
 def late_dates(job: Job, plan: Plan, zone: tzinfo) -> tuple[LateDate, ...]:
     """Each missed date with what it is for and by how much it is missed."""
     return tuple(
@@ -268,6 +275,7 @@ def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
         ready=ready,
         window=_window_text(stint, zone),
         because=stint.reason.text if stint else "",
+        change=stint is not None and stint.kind == "work",
     )
 
 

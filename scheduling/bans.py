@@ -5,7 +5,7 @@ They are about the step's own work; its rescue is as free as any other stint.
 
 from collections.abc import Iterable
 
-from scheduling.problem import Ban, Job, Step, Surface
+from scheduling.problem import Ban, Job, Pin, Step, Surface
 
 
 def bans_on(
@@ -28,7 +28,8 @@ def kept_off(
 
 def by_section(job: Job, surface: Surface, step: Step) -> bool:
     """Whether a pin or a ban is about one section of a wall: each is done by itself."""
+    rows: tuple[Pin | Ban, ...] = (*job.pins, *job.bans)
     return any(
         row.section is not None and (row.surface, row.step) == (surface.id, step.id)
-        for row in (*job.pins, *job.bans)
+        for row in rows
     )

@@ -103,8 +103,13 @@ def plan_job(
     return _Planner(job, at, effort, previous, on_progress, chance).plan()
 
 
-def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
-    """The air at each surface over a plan, with the water of its own coats."""
+def surface_airs(
+    job: Job, plan: Plan, also: Iterable[datetime] = ()
+) -> Mapping[str, RoomAir]:
+    """The air at each surface over a plan, with the water of its own coats.
+
+    And over the moments ``also`` asked about, where they lie outside it.
+    """
     work = [
         Coat(
             surface=stint.surface,
@@ -116,11 +121,12 @@ def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
         for stint in plan.stints
         if stint.kind == "work"
     ]
-    moments = [stint.start for stint in plan.stints]
-    at = min(moments, default=job.now or plan.finish)
+    moments = [*also, *(stint.start for stint in plan.stints)]
+    at = min(moments, key=datetime.timestamp, default=job.now or plan.finish)
     if at is None:
         return {}
-    days = max(1, ((plan.finish or at) - at).days + 2)
+    last = max([at, plan.finish or at, *also], key=datetime.timestamp)
+    days = max(1, (last - at).days + 2)
     return job_air(job, at=at, days=days, work=work).surfaces
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseClientRedirect
 
@@ -14,6 +15,7 @@ from jobs import actions
 from jobs.calendar_words import names_in
 from jobs.care_words import next_care
 from jobs.models import Plan
+from jobs.move_words import ban_text, pin_text
 from jobs.outdoor_words import outdoor_words
 from jobs.queries import (
     coats_logged_since,
@@ -111,6 +113,15 @@ class WeekLink:
     shown: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldLine:
+    """A pin or a ban, and where it is taken off."""
+
+    text: str
+    off: str
+    past: bool
+
+
 def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
     """What the page says and draws of one plan; of no plan, its reasons."""
     value = job_value(visit.job)
@@ -131,9 +142,11 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
         "kept_to": changed and kept and not unlogged,
         "unlogged": unlogged,
         "outdoors": outdoor_words(value, visit.now, visit.zone),
+        "held": _held(visit, value),
         "air_age_min": _air_age_min(value, visit.now),
         "newest": not plans_of(visit.job).filter(number__gt=row.number).exists(),
     }
+    context["can_change"] = visit.user.is_lead and context["newest"]
     drawn = plan
     if not row.is_plan:
         kept = previous_plan(visit.job)
@@ -206,6 +219,28 @@ def _week_context(
             for week in weeks
         ],
     }
+
+
+def _held(visit: Visit, job: Job) -> list[HeldLine]:
+    """What the lead asks of the next plan, in the order in which it was kept."""
+    key = visit.job.key
+    pins = zip(job.pins, visit.job.pins.values_list("pk", flat=True), strict=True)
+    bans = zip(job.bans, visit.job.bans.values_list("pk", flat=True), strict=True)
+    return [
+        HeldLine(
+            text=pin_text(pin, job, visit.zone),
+            off=reverse("take-off-pin", kwargs={"job": key, "pin": pk}),
+            past=pin.start < visit.now,
+        )
+        for pin, pk in pins
+    ] + [
+        HeldLine(
+            text=ban_text(ban, job, visit.zone),
+            off=reverse("take-off-ban", kwargs={"job": key, "ban": pk}),
+            past=ban.end is not None and ban.end <= visit.now,
+        )
+        for ban, pk in bans
+    ]
 
 
 def _asked_page(weeks: tuple[Page, ...], asked: str, today: date) -> Page:
