@@ -4,7 +4,7 @@ Pure: no request, no query, no clock, no colour. The share of a wait that is lef
 in as a function, so that the wedge is the clock's own integral.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -143,13 +143,15 @@ def draw_week(
     now: datetime,
     progress: Progress,
     beside: Plan | None = None,
+    rooms: Collection[str] | None = None,
     row_name: Callable[[Room, Surface], str] = lambda _, surface: (
         surface.name or surface.id
     ),
 ) -> Drawing:
     """The drawing of one page of a plan; ``airs`` by surface id.
 
-    Stints that stand elsewhere in the plan ``beside`` it are outlined there.
+    Stints that stand elsewhere in the plan ``beside`` it are outlined there. ``rooms``
+    (ids) are those shown, None all.
     """
     across = scale(job, page, left=LEFT, right=RIGHT, now=now)
     letters = hand_letters(job)
@@ -157,6 +159,8 @@ def draw_week(
     bands: list[RoomBand] = []
     y = ROWS_TOP
     for room in job.rooms:
+        if rooms is not None and room.id not in rooms:
+            continue
         first_y = y
         for surface in job.surfaces:
             if surface.room != room.id:

@@ -225,7 +225,7 @@ class _Pen:
         edge = points(line)
         wedge = points([*line, (line[-1][0], self.foot), (line[0][0], self.foot)])
         tail = ""
-        if span and span.safe and span.likely and span.safe > span.likely:
+        if span and span.safe and span.likely and span.safe > span.likely > entry.end:
             # The same fall, stretched to the safe end: one unknown factor moves it all.
             stretch = (span.safe - entry.end) / (span.likely - entry.end)
             slow = self._line(

@@ -154,10 +154,18 @@ def unlogged_text(plan: Plan, job: Job, now: datetime) -> str:
 
 
 def table_days(
-    job: Job, plan: Plan, page: Page, zone: tzinfo, now: datetime
+    job: Job,
+    plan: Plan,
+    page: Page,
+    zone: tzinfo,
+    now: datetime,
+    rooms: Collection[str],
 ) -> tuple[TableDay, ...]:
-    """Every stint and logged coat of the page's days, day by day."""
-    entries: list[Coat | Stint] = [*standing(job), *plan.stints]
+    """Every stint and logged coat of the page's days in these rooms, day by day."""
+    here = {surface.id for surface in job.surfaces if surface.room in rooms}
+    entries: list[Coat | Stint] = [
+        entry for entry in (*standing(job), *plan.stints) if entry.surface in here
+    ]
     by_day: dict[date, list[Coat | Stint]] = {}
     today = now.astimezone(zone).date()
     for entry in entries:

@@ -32,6 +32,7 @@ from jobs.translation import job_value, plan_value
 from jobs.views.guard import Visit, readable, visit_of
 from jobs.views.issuing import beside_context
 from jobs.week_drawing import draw_week
+from jobs.week_rooms import room_parts
 from jobs.week_scale import Page, pages
 from jobs.week_words import (
     bound_text,
@@ -188,7 +189,10 @@ def _week_context(
         name = say_within(room.name or room.id, surface.name or surface.id)
         return f"{name} {say_area(surface.area_m2, visit.units)}"
 
-    days = table_days(job, plan, page, visit.zone, visit.now)
+    parts = room_parts(job, plan)
+    asked_rooms = visit.request.GET.get("rooms", "")
+    part = next((part for part in parts if part.first == asked_rooms), parts[0])
+    days = table_days(job, plan, page, visit.zone, visit.now, part.rooms)
     past_days = sum(day.past for day in days)
     today = visit.now.astimezone(visit.zone).date()
     care_day, care = next_care(job, plan, page.days, today, visit.zone)
@@ -202,9 +206,13 @@ def _week_context(
             now=visit.now,
             progress=progress,
             beside=beside,
+            rooms=part.rooms,
             row_name=row_name,
         ),
         "days": days,
+        "shown_stints": {row.key for day in days for row in day.rows},
+        "parts": parts,
+        "part": part,
         "past_days": 0 if all_days else past_days,
         "all_days": all_days,
         "shown_from": page.first.isoformat(),

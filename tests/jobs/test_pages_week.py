@@ -8,15 +8,17 @@ from typing import Any
 
 import pytest
 import time_machine
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from jobs.actions import add_reading, issue_plan, log_coat, request_plan
-from jobs.factories import (
-    DateWishFactory,
-)
+from jobs.factories import DateWishFactory, small_job
 from jobs.models import Job, Plan, PlanRun, User
 from jobs.translation import job_value, store_plan
-from scheduling.plan import Late, Reason
+from scheduling.plan import Late, Range, Reason
+from scheduling.plan import Plan as PlanValue
+from scheduling.problem import Job as JobValue
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import at, plan_value, words
 
@@ -318,3 +320,66 @@ def test_a_draft_that_moves_nothing_says_so(
     text = words(page("week/"))
     assert "What moved against plan 1" in text
     assert "Nothing: every stint stands where it did, with the same hands." in text
+
+
+def many(surfaces: int) -> JobValue:
+    """The small job with so many walls, four to a room."""
+    value = small_job()
+    rooms = [
+        replace(value.rooms[0], id=f"room-{n}", name=f"Room {n}")
+        for n in range(-(-surfaces // 4))
+    ]
+    walls = tuple(
+        replace(value.surfaces[0], id=f"wall-{n}", name=None, room=rooms[n // 4].id)
+        for n in range(surfaces)
+    )
+    return replace(value, rooms=tuple(rooms), surfaces=walls)
+
+
+def plan_of_many(value: JobValue) -> PlanValue:
+    """A stint a wall, five walls a day."""
+    (first,) = plan_value(value).stints
+    stints = tuple(
+        replace(
+            first, id=f"{wall.id}-coat-1", surface=wall.id,
+            start=at(n // 40, 8 + n % 8), end=at(n // 40, 9 + n % 8),
+            ready={
+                "recoat": Range(
+                    early=at(n // 40, 10 + n % 8), likely=at(n // 40, 12 + n % 8),
+                    safe=at(n // 40, 13 + n % 8),
+                )
+            },
+        )
+        for n, wall in enumerate(value.surfaces)
+    )  # fmt: skip
+    return plan_value(value, stints=stints)
+
+
+def test_two_hundred_surfaces_ask_no_more_queries_and_stay_a_small_page(
+    stored: Callable[..., Job], client: Client, lead: User
+) -> None:
+    client.force_login(lead)
+    counts, sizes, html = [], [], b""
+    for surfaces in (2, 200):
+        row = stored(replace(many(surfaces), id=f"job-{surfaces}"))
+        value = job_value(row)
+        for _ in range(2):
+            plan = store_plan(row, plan_of_many(value), planned=value, planned_at=NOW)
+        issue_plan(plan=plan, by=lead, now=NOW)
+        store_plan(row, plan_of_many(value), planned=value, planned_at=NOW)
+        with CaptureQueriesContext(connection) as asked:
+            html = client.get(f"/jobs/{row.key}/week/").content
+        counts.append(len(asked))
+        sizes.append(len(html))
+        path = f"/jobs/{row.key}/week/stint/wall-1-coat-1/"
+        with CaptureQueriesContext(connection) as asked:
+            assert client.get(path).status_code == 200
+        counts.append(len(asked))
+    assert counts[:2] == counts[2:]
+    assert sizes[1] < 150_000
+    said = words(html.decode())
+    assert "Day by day: Room 0 to Room 5" in said
+    other = words(client.get("/jobs/job-200/week/?rooms=room-6").content.decode())
+    assert "Day by day: Room 6 to Room 11" in other
+    assert "Room 7, wall-28" in other
+    assert "Room 7, wall-28" not in said
