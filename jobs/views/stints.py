@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs import holding
 from jobs.calendar_words import hands_text, names_in
+from jobs.elsewhere import away_elsewhere, stints_elsewhere
 from jobs.move_forms import BanHandsForm, BanTimeForm, MoveForm
 from jobs.move_words import ban_text, broken_text, pin_text
 from jobs.queries import latest_plan, previous_plan, surface_with_recipe
@@ -82,7 +83,9 @@ class _Asking:
 
     def __init__(self, visit: Visit, stint_id: str) -> None:
         self.visit = visit
-        self.job: Job = job_value(visit.job)
+        own: Job = job_value(visit.job)
+        # Hands whom another job's issued plan has are not there for this one.
+        self.job, _ = away_elsewhere(own, stints_elsewhere(visit.job, visit.now))
         row = latest_plan(visit.job)
         if row is not None and not row.is_plan:
             row = previous_plan(visit.job)

@@ -17,6 +17,8 @@ def job(visit, job_file, tmp_path) -> str:
     """The demo job brought in under a name of its own; its address."""
     name = fresh_name()
     written = json.loads(job_file.read_text()) | {"id": name}
+    for hand in written["hands"]:  # people of its own: no other job has issued for them
+        hand["id"] = f"{hand['id']}-{name[-6:]}"
     for wish in written["dates"]:
         if "job" in wish:
             wish["job"] = name

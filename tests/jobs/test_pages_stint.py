@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpResponse
 from django.test import Client
 
+from jobs.actions import issue_plan
 from jobs.factories import HandFactory, small_job
 from jobs.holding import keep_ban, keep_pin
 from jobs.models import Ban, Job, Pin, User
@@ -208,3 +209,22 @@ def test_actions_refuse_what_no_form_would_send(job: Job) -> None:
         keep_ban(start=at(1, 9), end=at(1, 9), **shared)
     first = keep_ban(hands=("hand",), **shared)
     assert keep_ban(hands=("hand",), **shared) == first
+
+
+def test_a_hand_whom_another_job_has_then_is_in_the_way(
+    job: Job,
+    stored: Callable[..., Job],
+    lead: User,
+    post: Callable[..., HttpResponse],
+) -> None:
+    other = stored(id="other")
+    value = job_value(other)
+    (first,) = plan_value(value).stints
+    there = replace(first, start=at(1, 9), end=at(1, 10))
+    plan = plan_value(value, stints=(there,), finish=at(1, 10))
+    row = store_plan(other, plan, planned=value, planned_at=NOW)
+    issue_plan(plan=row, by=lead, now=NOW)
+    page = said(post(what="move", start="2026-10-13T09:00", hands="hand"))
+    assert "not all of its hands are there all that time" in page
+    page = said(post(what="move", start="2026-10-13T09:00", hands="second"))
+    assert "Nothing breaks" in page
