@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from jobs.calendar_words import hands_text, label, moment_text
 from jobs.templatetags.plan_format import say_clock, say_minutes, say_place
 from jobs.week_words import wish_text
+from scheduling.corrections import standing
 from scheduling.plan import Plan, Stint
 from scheduling.problem import Job
 
@@ -72,7 +73,7 @@ def moves_between(old: Plan, new: Plan, job: Job, zone: ZoneInfo) -> tuple[Move,
     """
     before = {stint.id: stint for stint in old.stints if stint.kind != "test"}
     after = {stint.id: stint for stint in new.stints if stint.kind != "test"}
-    logged = {(coat.surface, coat.step) for coat in job.coats}
+    logged = {(coat.surface, coat.step) for coat in standing(job)}
     moves = [
         Move(kind=kind, was=before.get(stint.id), now=stint)
         for stint in sorted(after.values(), key=lambda row: row.start.timestamp())
