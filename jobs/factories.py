@@ -228,6 +228,17 @@ class PinFactory(factory.Factory):
     start = MONDAY + timedelta(days=1, hours=8)
 
 
+class BanFactory(factory.Factory):
+    """The first coat on ``wall`` forbidden to its hand."""
+
+    class Meta:
+        model = problem.Ban
+
+    surface = "wall"
+    step = "coat-1"
+    hands = ("hand",)
+
+
 class DateWishFactory(factory.Factory):
     """The whole job dry to touch by Friday at half past four, if it can be."""
 

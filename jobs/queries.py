@@ -63,6 +63,17 @@ def previous_plan(job: Job) -> Plan | None:
     return issued_plan(job) or made.first()
 
 
+def planned_against(plan: Plan) -> Plan | None:
+    """The plan that this one was made to move as little as it could; None where none.
+
+    The one issued at that time, else the last one before it.
+    """
+    made = plan.job.plans.select_related("job").filter(
+        outcome=Plan.Outcome.PLAN, number__lt=plan.number
+    )
+    return made.filter(issued_at__lte=plan.made_at).first() or made.first()
+
+
 def latest_run(job: Job) -> PlanRun | None:
     """The last asked-for run of the planner, over or not."""
     return job.plan_runs.select_related("plan", "requested_by").first()

@@ -14,6 +14,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from jobs.models import (
+    Ban,
     Coat,
     Company,
     DateWish,
@@ -156,11 +157,25 @@ def job_value(row: Job) -> problem.Job:
         "pins": [
             {
                 "surface": surfaces[pin.surface_id].key,
+                **_given(pin, ("section",)),
                 "step": steps[pin.step_id].key,
                 "hands": pin.hands,
                 "from": moment(pin.start),
             }
             for pin in row.pins.all()
+        ],
+        "bans": [
+            {
+                "surface": surfaces[ban.surface_id].key,
+                **_given(ban, ("section",)),
+                "step": steps[ban.step_id].key,
+                **(
+                    {"hands": ban.hands}
+                    if ban.start is None
+                    else {"from": moment(ban.start), "to": moment(ban.end)}
+                ),
+            }
+            for ban in row.bans.all()
         ],
         "dates": [
             _date(wish, row, rooms, surfaces, moment) for wish in row.dates.all()
@@ -418,10 +433,25 @@ def _store_lists(row: Job, job: problem.Job, stored: _Stored) -> None:
             Pin(
                 surface=surfaces[pin.surface],
                 step=steps[pin.surface, pin.step],
+                section=pin.section or "",
                 start=pin.start,
                 hands=list(pin.hands),
             )
             for pin in job.pins
+        ],
+    )
+    _listed(
+        row.bans,
+        [
+            Ban(
+                surface=surfaces[ban.surface],
+                step=steps[ban.surface, ban.step],
+                section=ban.section or "",
+                hands=list(ban.hands),
+                start=ban.start,
+                end=ban.end,
+            )
+            for ban in job.bans
         ],
     )
     _listed(

@@ -4,11 +4,21 @@ Pure: no request, no query, no clock, no colour. The share of a wait that is lef
 in as a function, so that the wedge is the clock's own integral.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from jobs.week_marks import Mark, Progress, cut, marks_of, points, tenth, thinned
+from jobs.templatetags.plan_format import say_place
+from jobs.week_air import AIR_FOOT, AirPanel, air_panel, damp_spans, room_humidity
+from jobs.week_marks import (
+    BLOCK,
+    BLOCK_TOP,
+    Mark,
+    Progress,
+    cut,
+    marks_of,
+    tenth,
+)
 from jobs.week_scale import Page, Scale, Span, scale
 from scheduling.plan import Plan
 from scheduling.problem import Job, Room, Surface
@@ -17,22 +27,34 @@ from scheduling.room_air import RoomAir
 WIDTH = 1182.0
 LEFT, RIGHT = 178.0, 1118.0
 HEAD_FOOT = 30.0
-AIR_TOP, AIR_FOOT = 40.0, 124.0
 ROWS_TOP = 152.0
 ROW = 46.0
-DAMP_PCT = 70.0  # Assumed: from here waterborne waits grow by half and more
-_DRIEST_PCT, _DAMPEST_PCT = 30.0, 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """A surface's row; ``room`` only on the first of its room."""
+    """A surface's row; ``room`` only on the first of its room.
+
+    ``was``: where the plan beside this one has stints that stand elsewhere here.
+    """
 
     surface: str
     name: str
+    whole: str  # room and surface, nothing cut
     room: str
     y: float
     marks: tuple[Mark, ...]
+    was: tuple[Span, ...] = ()
+
+    @property
+    def was_y(self) -> float:
+        """The top of those."""
+        return self.y + BLOCK_TOP - 2
+
+    @property
+    def was_height(self) -> float:
+        """Their height: a little more than a block's, to be seen round one."""
+        return BLOCK + 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,19 +64,6 @@ class RoomBand:
     y: float
     height: float
     damp: tuple[Span, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AirPanel:
-    """Relative humidity over the same hours, as points; empty where unknown."""
-
-    outdoors: str
-    outdoors_end_y: float | None
-    rooms: str  # the band between the driest and the dampest room
-    dampest: str
-    rooms_end_y: float | None
-    damp_y: float
-    damp_text_y: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +92,8 @@ class Drawing:
                 found.add(name)
         if any(band.damp for band in self.bands):
             found.add("damp")
+        if any(row.was for row in self.rows):
+            found.add("was")
         return frozenset(found)
 
     @property
@@ -114,17 +125,25 @@ def draw_week(
     page: Page,
     now: datetime,
     progress: Progress,
+    beside: Plan | None = None,
+    rooms: Collection[str] | None = None,
     row_name: Callable[[Room, Surface], str] = lambda _, surface: (
         surface.name or surface.id
     ),
 ) -> Drawing:
-    """The drawing of one page of a plan; ``airs`` by surface id."""
+    """The drawing of one page of a plan; ``airs`` by surface id.
+
+    Stints that stand elsewhere in the plan ``beside`` it are outlined there. ``rooms``
+    (ids) are those shown, None all.
+    """
     across = scale(job, page, left=LEFT, right=RIGHT, now=now)
     letters = hand_letters(job)
     rows: list[Row] = []
     bands: list[RoomBand] = []
     y = ROWS_TOP
     for room in job.rooms:
+        if rooms is not None and room.id not in rooms:
+            continue
         first_y = y
         for surface in job.surfaces:
             if surface.room != room.id:
@@ -132,21 +151,24 @@ def draw_week(
             marks = marks_of(
                 job, plan, surface, airs.get(surface.id), across, y, letters, progress
             )
-            if not marks:
+            was = _was(plan, beside, surface, across) if beside else ()
+            if not marks and not was:
                 continue
             rows.append(
                 Row(
                     surface=surface.id,
                     name=cut(row_name(room, surface), 28),
+                    whole=say_place(room.name or room.id, surface.name or surface.id),
                     room=cut(room.name or room.id, 21) if y == first_y else "",
                     y=y,
                     marks=marks,
+                    was=was,
                 )
             )
             y += ROW
         if y > first_y:
-            hours = _room_humidity(job, plan, airs, room.id)
-            damp = tuple(_damp_spans(hours, across))
+            hours = room_humidity(job, plan, airs, room.id)
+            damp = tuple(damp_spans(hours, across))
             bands.append(RoomBand(y=first_y, height=y - first_y, damp=damp))
     shown = across.start <= now <= across.end
     return Drawing(
@@ -155,7 +177,7 @@ def draw_week(
         left=LEFT,
         right=RIGHT,
         scale=across,
-        air=_air_panel(job, plan, airs, across),
+        air=air_panel(job, plan, airs, across),
         rows=tuple(rows),
         bands=tuple(bands),
         foot=y,
@@ -181,92 +203,14 @@ def hand_letters(job: Job) -> dict[str, str]:
     return found
 
 
-def _room_humidity(
-    job: Job, plan: Plan, airs: Mapping[str, RoomAir], room: str
-) -> list[tuple[datetime, float]]:
-    """Moments with the room's relative humidity, each holding until the next."""
-    for surface in job.surfaces:
-        if surface.room == room and surface.id in airs:
-            air = airs[surface.id]
-            return [
-                (air.moment(place * air.step_min), float(humidity))
-                for place, humidity in enumerate(air.humidity_pct)
-            ]
-    return [(hour.at, hour.humidity_pct) for hour in plan.air.get(room, ())]
-
-
-def _damp_spans(hours: Sequence[tuple[datetime, float]], across: Scale) -> list[Span]:
-    """Where the air of a room is at the damp line or above, on the page."""
-    spans: list[Span] = []
-    ends = [at for at, _ in hours[1:]] + [across.end]
-    begin: datetime | None = None
-    for (at, humidity), end in zip(hours, ends, strict=True):
-        if humidity >= DAMP_PCT and begin is None:
-            begin = at
-        if begin is not None and (humidity < DAMP_PCT or end is ends[-1]):
-            stop = at if humidity < DAMP_PCT else max(end, across.end)
-            left, right = across.x(begin), across.x(stop)
-            if right > left:
-                spans.append(Span(x=tenth(left), width=tenth(right - left)))
-            begin = None
-    return spans
-
-
-def _air_panel(
-    job: Job, plan: Plan, airs: Mapping[str, RoomAir], across: Scale
-) -> AirPanel:
-    outdoors = _curve([(row.at, row.humidity_pct) for row in job.outdoors], across)
-    by_room = [
-        dict(rows)
-        for room in job.rooms
-        if (rows := _room_humidity(job, plan, airs, room.id))
-    ]
-    moments = sorted(set().union(*by_room)) if by_room else []
-    low, high = [], []
-    last: list[float | None] = [None] * len(by_room)
-    for moment in moments:
-        last = [
-            hours.get(moment, kept) for hours, kept in zip(by_room, last, strict=True)
-        ]
-        known = [value for value in last if value is not None]
-        low.append((moment, min(known)))
-        high.append((moment, max(known)))
-    if len(moments) == 1:  # air that never changes
-        low.append((max(across.end, moments[0]), low[0][1]))
-        high.append((max(across.end, moments[0]), high[0][1]))
-    driest, dampest = _curve(low, across), _curve(high, across)
-    return AirPanel(
-        outdoors=points(outdoors),
-        outdoors_end_y=outdoors[-1][1] if outdoors else None,
-        rooms=points([*dampest, *reversed(driest)]) if dampest else "",
-        dampest=points(dampest),
-        rooms_end_y=dampest[-1][1] if dampest else None,
-        damp_y=tenth(_humidity_y(DAMP_PCT)),
-        damp_text_y=tenth(_humidity_y(DAMP_PCT) + 4),
-    )
-
-
-def _curve(
-    hours: Sequence[tuple[datetime, float]], across: Scale
-) -> list[tuple[float, float]]:
-    """The hours on the page as a line, held to both ends from the hours beyond."""
-    if not hours:
-        return []
-    before = [value for at, value in hours if at <= across.start]
-    inside = [(at, value) for at, value in hours if across.start < at < across.end]
-    if not before and not inside:
-        return []
-    line = [(across.start, before[-1])] if before else []
-    line += inside
-    if any(at >= across.end for at, _ in hours):
-        line.append((across.end, line[-1][1]))
-    if len(line) < 2:
-        return []
-    return thinned([(across.x(at), _humidity_y(value)) for at, value in line])
-
-
-def _humidity_y(humidity_pct: float) -> float:
-    share = (min(max(humidity_pct, _DRIEST_PCT), _DAMPEST_PCT) - _DRIEST_PCT) / (
-        _DAMPEST_PCT - _DRIEST_PCT
-    )
-    return AIR_FOOT - share * (AIR_FOOT - AIR_TOP)
+def _was(plan: Plan, beside: Plan, surface: Surface, across: Scale) -> tuple[Span, ...]:
+    """Where the other plan has the surface's stints that start elsewhere in this."""
+    starts = {stint.id: stint.start.timestamp() for stint in plan.stints}
+    spans = []
+    for stint in beside.stints:
+        moved = stint.start.timestamp() != starts.get(stint.id)
+        on_page = across.start <= stint.start and stint.end <= across.end
+        if stint.surface == surface.id and stint.kind != "test" and moved and on_page:
+            left, right = across.x(stint.start), across.x(stint.end)
+            spans.append(Span(x=tenth(left), width=tenth(max(right - left, 3.0))))
+    return tuple(spans)

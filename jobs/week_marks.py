@@ -35,6 +35,8 @@ class Mark:
     """
 
     kind: str  # coat, dry, test, rescue
+    key: str  # the stint's id, "" for what is logged
+    name: str  # the whole label
     x: float
     y: float
     width: float
@@ -49,6 +51,16 @@ class Mark:
     open_likely_x: float | None = None
     window: Span | None = None
     window_end_x: float | None = None
+
+    @property
+    def changes(self) -> bool:
+        """Whether it is planned work, to be held or moved."""
+        return bool(self.key) and self.width > 0 and self.kind in ("coat", "dry")
+
+    @property
+    def hit_width(self) -> float:
+        """Wide enough to be pointed at."""
+        return max(self.width, 24.0)
 
     @property
     def height(self) -> float:
@@ -166,6 +178,8 @@ class _Pen:
         opened, likely = self._open(entry, step, x)
         return Mark(
             kind=kind,
+            key=entry.id if isinstance(entry, Stint) else "",
+            name=label,
             x=tenth(x),
             y=self.top,
             width=tenth(width),
@@ -211,7 +225,7 @@ class _Pen:
         edge = points(line)
         wedge = points([*line, (line[-1][0], self.foot), (line[0][0], self.foot)])
         tail = ""
-        if span and span.safe and span.likely and span.safe > span.likely:
+        if span and span.safe and span.likely and span.safe > span.likely > entry.end:
             # The same fall, stretched to the safe end: one unknown factor moves it all.
             stretch = (span.safe - entry.end) / (span.likely - entry.end)
             slow = self._line(

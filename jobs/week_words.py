@@ -65,6 +65,7 @@ class TableRow:
     ready: str
     window: str
     because: str
+    change: bool = False  # whether it is planned work, to be held or moved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,10 +158,18 @@ def unlogged_text(plan: Plan, job: Job, now: datetime) -> str:
 
 
 def table_days(
-    job: Job, plan: Plan, page: Page, zone: tzinfo, now: datetime
+    job: Job,
+    plan: Plan,
+    page: Page,
+    zone: tzinfo,
+    now: datetime,
+    rooms: Collection[str],
 ) -> tuple[TableDay, ...]:
-    """Every stint and logged coat of the page's days, day by day."""
-    entries: list[Coat | Stint] = [*standing(job), *plan.stints]
+    """Every stint and logged coat of the page's days in these rooms, day by day."""
+    here = {surface.id for surface in job.surfaces if surface.room in rooms}
+    entries: list[Coat | Stint] = [
+        entry for entry in (*standing(job), *plan.stints) if entry.surface in here
+    ]
     by_day: dict[date, list[Coat | Stint]] = {}
     today = now.astimezone(zone).date()
     for entry in entries:
@@ -180,6 +189,12 @@ def table_days(
         )
         for day, rows in sorted(by_day.items())
     )
+
+
+def stint_time(stint: Stint, zone: tzinfo) -> str:
+    """Its day and time: "Wed 14 Oct, 08:00 to 12:30"."""
+    start = f"{say_day(stint.start, zone)}, {say_clock(stint.start, zone)}"
+    return f"{start} to {_end_text(stint, zone)}"
 
 
 def late_dates(job: Job, plan: Plan, zone: tzinfo) -> tuple[LateDate, ...]:
@@ -273,6 +288,7 @@ def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
         ready=ready,
         window=_window_text(stint, zone),
         because=stint.reason.text if stint else "",
+        change=stint is not None and stint.kind == "work",
     )
 
 

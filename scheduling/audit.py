@@ -97,6 +97,7 @@ class _Audit:
             self.air_allows(),
             self.gates(),
             self.pins(),
+            self.bans(),
             self.must_dates(),
             *self._site_rules().rules(),
         ]
@@ -230,7 +231,8 @@ class _Audit:
     def same_hand(self) -> Iterable[Violation]:
         """One hand is at a step on all walls of a room that should look alike.
 
-        Stints whose hands a pin names are as the pin has them.
+        Stints whose hands a pin names are as the pin has them; where everybody with
+        the skill is kept off one of the walls there is no such hand.
         """
         groups: dict[tuple[str, str, str], list[Stint]] = {}
         for stint in self.work:
@@ -239,7 +241,7 @@ class _Audit:
                 pin.hands and (pin.surface, pin.step) == (surface.id, step.id)
                 for pin in self.job.pins
             )
-            if step.same_hand and not pinned:
+            if step.same_hand and not pinned and self._one_could(surface, step):
                 group = (surface.room, surface.recipe, step.id)
                 groups.setdefault(group, []).append(stint)
         for stints in groups.values():
@@ -247,6 +249,24 @@ class _Audit:
             if not at_all:
                 text = "no hand is at it on every wall of the room"
                 yield Violation("same-hand", stints[0].id, text)
+
+    def _one_could(self, surface: Surface, step: Step) -> bool:
+        """Whether some hand with the skill may do the step on all of these walls."""
+        walls = {
+            row.id
+            for row in self.job.surfaces
+            if (row.room, row.recipe) == (surface.room, surface.recipe)
+        }
+        off = {
+            hand
+            for ban in self.job.bans
+            if ban.surface in walls and ban.step == step.id
+            for hand in ban.hands
+        }
+        return any(
+            hand.id not in off and step.skill in (None, *hand.skills)
+            for hand in self.job.hands
+        )
 
     def nobody_twice(self) -> Iterable[Violation]:
         """No hand in two stints at once."""
@@ -523,6 +543,7 @@ class _Audit:
                 stint
                 for stint in self.work
                 if (stint.surface, stint.step) == (pin.surface, pin.step)
+                and pin.section in (None, stint.section)
             ]
             kept = [
                 stint
@@ -535,6 +556,25 @@ class _Audit:
             for stint in kept:
                 if pin.hands and set(pin.hands) != set(stint.hands):
                     yield Violation("pin", stint.id, f"pinned with {pin.hands}")
+
+    def bans(self) -> Iterable[Violation]:
+        """Nobody does what they are kept off, and nothing is done when forbidden."""
+        for ban, stint in itertools.product(self.job.bans, self.work):
+            if (stint.surface, stint.step) != (ban.surface, ban.step):
+                continue
+            if None not in (ban.section, stint.section) and (
+                ban.section != stint.section
+            ):
+                continue
+            for name in set(ban.hands) & set(stint.hands):
+                yield Violation("ban-hand", stint.id, f"{name} is kept off it")
+            if ban.start is None or ban.end is None:
+                continue
+            for start, end in self._stretches(stint):
+                if start < ban.end - JOT and ban.start < end - JOT:
+                    text = f"forbidden {ban.start} to {ban.end}"
+                    yield Violation("ban-time", stint.id, text)
+                    break
 
     def must_dates(self) -> Iterable[Violation]:
         """Dates that must be kept are kept, at the safe end of the clock."""

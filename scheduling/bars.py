@@ -10,6 +10,7 @@ from datetime import datetime
 
 import numpy as np
 
+from scheduling.bans import bans_on
 from scheduling.cautions import DUST_SETTLES_MIN
 from scheduling.clock_tables import ClockTables, Floats, clear_stage
 from scheduling.ground import laid_on
@@ -24,6 +25,7 @@ DAY_MIN = 1440.0
 WHY: Mapping[str, str] = {
     "opens": "{name} is open to the public {since} to {until}: a coat begun earlier "
     "would not be dry to touch.",
+    "ban": "Forbidden for it {since} to {until}.",
     "quiet": "Quiet hours {since} to {until}: no dust and no noise.",
     "smell": "Smell-free {since} to {until}: solvent smells until its coat is dry to "
     "touch.",
@@ -36,6 +38,7 @@ WHY: Mapping[str, str] = {
 NEVER: Mapping[str, str] = {
     "opens": "no start in working hours leaves its coat dry to touch before {name} "
     "opens to the public",
+    "ban": "forbidden in every hour in which it could be done",
     "quiet": "makes dust or noise, and quiet hours leave no time for it",
     "smell": "smells of solvent, and smell-free hours leave no time for it",
     "sun": "the sun is on it in every stretch that would be long enough: shade it, or "
@@ -93,6 +96,19 @@ class Bars:
             *self._trades_air(surface, step, material, slots),
             *self._shuts(surface, slots),
             self._hand_back(surface, step, material, slots),
+        )
+        return tuple(bar for bar in found if bar is not None)
+
+    def forbidden(
+        self, surface: Surface, step: Step, section: str | None, slots: int
+    ) -> tuple[Bar, ...]:
+        """The times that the lead forbids the step's work."""
+        found = (
+            self._attended(
+                "ban", [(self._minutes(ban.start), self._minutes(ban.end))], slots
+            )
+            for ban in bans_on(self.job, surface, step, section)
+            if ban.start is not None and ban.end is not None
         )
         return tuple(bar for bar in found if bar is not None)
 

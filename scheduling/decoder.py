@@ -233,8 +233,22 @@ class Decoder:
             for number, members in enumerate(self.classes)
             if len(members) == 1
         }
+        self.kept_off = [
+            frozenset(
+                number
+                for number, members in enumerate(self.classes)
+                if hands[members[0]].id in unit.kept_off
+            )
+            for unit in self.process.units
+        ]
         self.able = [
-            able[unit.step.skill] if unit.lead is None else (own[unit.lead],)
+            tuple(
+                number
+                for number in (
+                    able[unit.step.skill] if unit.lead is None else (own[unit.lead],)
+                )
+                if number not in self.kept_off[unit.index]
+            )
             for unit in self.process.units
         ]
         self.named: list[tuple[int, ...] | None] = [
@@ -264,6 +278,7 @@ class Decoder:
                 sum(number in hands for number in members) for members in self.classes
             )
             able = not hands or any(counts[number] for number in self.able[unit])
+            able = able and not any(counts[number] for number in self.kept_off[unit])
             if able and self.named[unit] is None:
                 found[unit] = counts, last
         return found
@@ -638,8 +653,9 @@ class Decoder:
             return starts & free
         enough = [starts] + [0] * hands  # starts at which k hands are free
         skilled = 0
+        off = self.kept_off[unit]
         for number, levels in enumerate(self.levels):
-            for k, level in enumerate(levels[:hands]):
+            for k, level in enumerate(levels[:hands] if number not in off else ()):
                 free = free_runs(level >> low & near, slots) & starts
                 if not free:
                     break
@@ -664,10 +680,11 @@ class Decoder:
             if self.levels[number][0] & span == span:
                 counts[number] = 1
                 break
-        left = hands - 1
+        left, off = hands - 1, self.kept_off[unit]
         for number, levels in enumerate(self.levels):
             while (
                 left > 0
+                and number not in off
                 and counts[number] < len(levels)
                 and levels[counts[number]] & span == span
             ):

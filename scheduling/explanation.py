@@ -325,7 +325,9 @@ class Explainer:
         free = [
             number
             for number, hand in enumerate(self.process.hands)
-            if number not in busy and hand.there[slot:end].all()
+            if number not in busy
+            and hand.id not in unit.kept_off
+            and hand.there[slot:end].all()
         ]
         skill = unit.step.skill
         skilled = [

@@ -31,6 +31,7 @@ from scheduling.problem import (
     Air,
     AirControl,
     AirHour,
+    Ban,
     Break,
     Coat,
     DateWish,
@@ -538,9 +539,35 @@ _pin = Record(
     Pin,
     {
         **_need(surface=ident(), step=ident()),
+        "section": _may(ident()),
         "hands": _may(ListOf(ident()), default=()),
         "from": Key(Moment(), "start"),
     },
+)
+
+
+def _check_ban(ban: Ban, path: str, faults: list[Fault]) -> None:
+    given = [
+        name
+        for name, value in (("hands", ban.hands), ("from", ban.start), ("to", ban.end))
+        if value
+    ]
+    if given not in (["hands"], ["from", "to"]):
+        faults.append(Fault(path, given, "either hands, or from and to"))
+    elif ban.start is not None and ban.end is not None and ban.end <= ban.start:
+        faults.append(Fault(f"{path}.to", ban.end.isoformat(), "later than from"))
+
+
+_ban = Record(
+    Ban,
+    {
+        **_need(surface=ident(), step=ident()),
+        "section": _may(ident()),
+        "hands": _may(ListOf(ident()), default=()),
+        "from": _may(Moment(), attribute="start"),
+        "to": _may(Moment(), attribute="end"),
+    },
+    _check_ban,
 )
 
 
@@ -589,6 +616,7 @@ _job = Record(
         "moisture": _may(ListOf(_moisture), default=()),
         "coats": Key(ListOf(_coat), optional=True, default=WRONG),
         "pins": _may(ListOf(_pin), default=()),
+        "bans": _may(ListOf(_ban), default=()),
         "dates": Key(ListOf(_date), optional=True, default=WRONG),
     },
 )
@@ -690,21 +718,21 @@ def reference_faults(job: Job) -> Iterable[Fault]:
         recipe.id: {step.id: step for step in recipe.steps} for recipe in job.recipes
     }
     sections = {surface.id: dict(surface.sections) for surface in job.surfaces}
-    logged: list[tuple[str, Coat | Pin]] = [
+    on_walls: list[tuple[str, Coat | Pin | Ban]] = [
         *((f"coats[{number}]", coat) for number, coat in enumerate(job.coats)),
         *((f"pins[{number}]", pin) for number, pin in enumerate(job.pins)),
+        *((f"bans[{number}]", ban) for number, ban in enumerate(job.bans)),
     ]
-    for path, row in logged:
+    for path, row in on_walls:
         yield from known(f"{path}.surface", row.surface, surfaces)
         on = surfaces.get(row.surface)
         if on is None or on.recipe not in recipes:
             continue
         yield from known(f"{path}.step", row.step, steps[on.recipe])
-        if isinstance(row, Coat) and row.section is not None:
+        if row.section is not None:
             yield from known(f"{path}.section", row.section, sections[on.id])
-    for number, pin in enumerate(job.pins):
-        for place, hand in enumerate(pin.hands):
-            yield from known(f"pins[{number}].hands[{place}]", hand, hands)
+        for place, hand in enumerate(() if isinstance(row, Coat) else row.hands):
+            yield from known(f"{path}.hands[{place}]", hand, hands)
     for number, wish in enumerate(job.dates):
         path = f"dates[{number}]"
         if wish.surface is not None:

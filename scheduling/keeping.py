@@ -249,7 +249,9 @@ class Keeper:
         Of those to go ``first`` the last named goes before all others.
         """
         earliest = {
-            unit: self.first.get(row.day, row.start) for unit, row in kept.items()
+            unit: self.first.get(row.day, row.start)
+            for unit, row in kept.items()
+            if process.units[unit].pinned is None  # a pin may be on an earlier day
         }
         decoder = Decoder(
             process,

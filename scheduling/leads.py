@@ -28,7 +28,8 @@ class Leads:
 def leads_of(openings: Openings) -> Leads:
     """Share the groups out: the most work first, to the hand that has the least so far.
 
-    A hand named in a pin on one of a group's walls leads it. Reckoned with all of the
+    A hand named in a pin on one of a group's walls leads it, one kept off a wall of it
+    does not. Reckoned with all of the
     job and not with what is left, so that a later plan shares them out alike.
     """
     job = openings.job
@@ -41,16 +42,25 @@ def leads_of(openings: Openings) -> Leads:
             for number, hand in enumerate(openings.hands)
             if step.skill in (None, *hand.skills)
         ]
-        named = _named(job, group)
-        if named:
-            able = [
-                n for n in able if all(openings.hands[n].id in row for row in named)
-            ]
-            if not able:
-                notes.append(
-                    f"{step.name or step.id}: pins name different hands for walls of "
-                    "one room that one hand should do; each is left as pinned."
-                )
+        off = _kept_off(job, group)
+        free = [number for number in able if openings.hands[number].id not in off]
+        if able and not free:
+            notes.append(
+                f"{step.name or step.id}: everybody who could do all of the room's "
+                "walls is kept off one of them; each is done by whoever may."
+            )
+        able = free
+        named = [
+            n
+            for n in able
+            if all(openings.hands[n].id in row for row in _named(job, group))
+        ]
+        if able and not named:
+            notes.append(
+                f"{step.name or step.id}: pins name different hands for walls of "
+                "one room that one hand should do; each is left as pinned."
+            )
+        able = named or able
         if able:
             lead = min(able, key=lambda n: (load[n] / max(1, _there(openings, n)), n))
             load[lead] += minutes
@@ -78,6 +88,18 @@ def _groups(job: Job) -> Iterable[tuple[Group, float, Step]]:
             if step.same_hand and (several or in_parts):
                 minutes = sum(step.minutes(row.area_m2, 1) for row in surfaces)
                 yield (room, name, step.id), minutes, step
+
+
+def _kept_off(job: Job, group: Group) -> frozenset[str]:
+    """The hands who may not do one of a group's walls."""
+    room, recipe, step = group
+    walls = {row.id for row in job.surfaces if (row.room, row.recipe) == (room, recipe)}
+    return frozenset(
+        hand
+        for ban in job.bans
+        if ban.step == step and ban.surface in walls
+        for hand in ban.hands
+    )
 
 
 def _named(job: Job, group: Group) -> list[tuple[str, ...]]:

@@ -42,9 +42,9 @@ def modes_of(
         air = tables.may_start(surface, unit.material.family)
     modes = []
     for count in openings.counts(surface, step):
-        there = openings.enough(surface, step, unit.area_m2, count, unit.lead)
+        there = _enough(openings, unit, count)
         unbarred = there & air
-        bars = openings.barred(surface, step, unit.area_m2, count)
+        bars = openings.barred_for(unit, count)
         may_start = unbarred.copy()
         for bar in bars:
             may_start &= bar.may_start
@@ -89,6 +89,13 @@ def too_short_text(unit: Unit) -> str:
     )
 
 
+def _enough(openings: Openings, unit: Unit, hands: int) -> Mask:
+    """Starts at which so many of those who may do the unit are there."""
+    return openings.enough(
+        unit.surface, unit.step, unit.area_m2, hands, unit.lead, unit.kept_off
+    )
+
+
 def _why_nowhere(openings: Openings, unit: Unit, air: Mask) -> Reason:
     step, surface, name = unit.step, unit.surface, unit.called
     counts = openings.counts(surface, step)
@@ -123,13 +130,21 @@ def _why_nowhere(openings: Openings, unit: Unit, air: Mask) -> Reason:
             f"working hour of the next {openings.days} days",
         )
     for count in counts:
-        starts = openings.enough(surface, step, unit.area_m2, count, unit.lead) & air
+        starts = _enough(openings, unit, count) & air
         if not starts.any():
             continue
-        for bar in openings.barred(surface, step, unit.area_m2, count):
+        for bar in openings.barred_for(unit, count):
             starts &= bar.may_start
             if not starts.any():
                 return Reason(code=bar.code, text=f"{name}: {why_never(bar)}")
+    if unit.kept_off and any(
+        (openings.enough(surface, step, unit.area_m2, count) & air).any()
+        for count in counts
+    ):
+        text = (
+            f"{name}: of those not kept off it too few are there, or without its skill"
+        )
+        return Reason(code="ban", text=text)
     skill = f" with the skill {step.skill}" if step.skill else ""
     if step.hands.least == 1:
         text = f"needs a hand{skill} for {time}; none is ever there that long"

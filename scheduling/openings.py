@@ -9,7 +9,7 @@ import numpy as np
 from scheduling.bars import Bars
 from scheduling.clock_tables import ClockTables
 from scheduling.problem import Job, Material, Step, Surface
-from scheduling.process import Bar, HandSlots, all_of, slots_of
+from scheduling.process import Bar, HandSlots, Unit, all_of, slots_of
 from scheduling.working_time import Axis, Mask, hand_spans, in_spans, room_spans
 
 
@@ -42,13 +42,16 @@ class Openings:
         area_m2: float,
         hands: int,
         lead: int | None = None,
+        kept_off: frozenset[str] = frozenset(),
     ) -> Mask:
         """Starts at which so many hands, one with the skill, are there long enough.
 
-        Where a hand must ``lead`` it, that one.
+        Where a hand must ``lead`` it, that one; hands ``kept_off`` it do not count.
         """
         slots = slots_of(step, area_m2, hands)
-        there = [all_of(hand.there, slots) for hand in self.hands]
+        there = [
+            all_of(hand.there, slots) & (hand.id not in kept_off) for hand in self.hands
+        ]
         skilled = [
             mask
             for number, (hand, mask) in enumerate(zip(self.hands, there, strict=True))
@@ -87,6 +90,15 @@ class Openings:
         material = self.materials[step.material] if step.material else None
         slots = slots_of(step, area_m2, hands)
         return self.bars.of(surface, step, material, slots)
+
+    def barred_for(self, unit: Unit, hands: int) -> tuple[Bar, ...]:
+        """What site, room and wall, and then the lead, have against a unit."""
+        bars = self.barred(unit.surface, unit.step, unit.area_m2, hands)
+        if unit.kind != "work":
+            return bars
+        slots = slots_of(unit.step, unit.area_m2, hands)
+        banned = self.bars.forbidden(unit.surface, unit.step, unit.section, slots)
+        return (*bars, *banned)
 
     def testable(self, surface: Surface) -> Mask:
         """Slots in which somebody may stand in the room for a test."""

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from scheduling.bans import by_section
 from scheduling.done import Done
 from scheduling.openings import Openings
 from scheduling.problem import Recipe, Step, Surface, wait_of
@@ -47,11 +48,15 @@ def steps_left(openings: Openings, recipe: Recipe, done: Done) -> Iterable[Step]
 def parts_of(
     openings: Openings, surface: Surface, step: Step, done: Done
 ) -> Iterable[Part]:
-    """The whole surface; its sections where some are done or it will not fit."""
+    """The whole surface; its sections where some are done or it will not fit.
+
+    Also where a pin or a ban names one of them.
+    """
     whole = Part(surface, step, None, surface.area_m2)
     sections = surface.sections
     left = [row for row in sections if not done.has(step, row[0])]
-    if len(left) == len(sections):
+    apart = by_section(openings.job, surface, step)
+    if len(left) == len(sections) and not apart:
         if openings.fits(surface, step, whole.area_m2):
             return [whole]
         if step.splits:

@@ -9,9 +9,15 @@ from scheduling.process import Process, Unit, day_text, earliest_ends
 from scheduling.working_time import SLOT_MIN
 
 
-def pins_on(job: Job, surface: Surface, step: Step) -> Iterable[Pin]:
-    """The pins that a step on a surface has."""
-    return (p for p in job.pins if (p.surface, p.step) == (surface.id, step.id))
+def pins_on(
+    job: Job, surface: Surface, step: Step, section: str | None, *, first: bool
+) -> Iterable[Pin]:
+    """The pins of a step on a section; those that name none are its first stint's."""
+    for pin in job.pins:
+        if (pin.surface, pin.step) != (surface.id, step.id):
+            continue
+        if pin.section == section if pin.section else first:
+            yield pin
 
 
 def why_not_there(openings: Openings, unit: Unit) -> Reason | None:
@@ -32,6 +38,14 @@ def why_not_there(openings: Openings, unit: Unit) -> Reason | None:
         why = f"with {len(named)} named, and the step takes {needs}"
     elif named and step.skill and not any(step.skill in h.skills for h in named):
         why = f"with nobody who has the skill {step.skill}"
+    elif set(pin.hands) & unit.kept_off:
+        why = "with a hand who is kept off it"
+    elif any(
+        bar.code == "ban" and not bar.may_start[slot : slot + 2].any()
+        for mode in unit.modes
+        for bar in mode.bars
+    ):
+        why = "at a time that is forbidden for it"
     elif not unit.release <= slot <= unit.due:
         why = "when a gate or a coat already on does not allow it"
     elif not any(mode.may_start[slot : slot + 2].any() for mode in unit.modes):

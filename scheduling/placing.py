@@ -71,7 +71,8 @@ def hand_classes(process: Process, *, alone: bool = False) -> list[list[int]]:
 
     ``alone``: each by itself, where who did what in an issued plan is to be kept.
 
-    Somebody who leads a step is nobody's like, nor is somebody named in a pin: with one
+    Somebody who leads a step is nobody's like, nor is somebody named in a pin or kept
+    off a step: with one
     stint given away beforehand a class may hold enough people at every moment and yet
     nobody free for a whole stint.
     """
@@ -84,6 +85,7 @@ def hand_classes(process: Process, *, alone: bool = False) -> list[list[int]]:
         for name in unit.pinned.hands
     }
     named |= {process.hands[u.lead].id for u in process.units if u.lead is not None}
+    named |= {name for unit in process.units for name in unit.kept_off}
     classes: dict[tuple[frozenset[str], bytes, str], list[int]] = {}
     for number, hand in enumerate(process.hands):
         own = hand.id if hand.id in named else ""

@@ -30,8 +30,8 @@ class Reason:
 
     The codes: start (as early as the plan begins), wait (a coat's clock), hands, hours
     (site, room or hand not there), room (head count), order (top before bottom), dust,
-    steam, solvent, air (no coat may start), gate, pin, window, later (could be earlier
-    for itself, but the whole is better so).
+    steam, solvent, air (no coat may start), gate, pin, ban, window, later (could be
+    earlier for itself, but the whole is better so).
     """
 
     code: str

@@ -103,8 +103,13 @@ def plan_job(
     return _Planner(job, at, effort, previous, on_progress, chance).plan()
 
 
-def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
-    """The air at each surface over a plan, with the water of its own coats."""
+def surface_airs(
+    job: Job, plan: Plan, also: Iterable[datetime] = ()
+) -> Mapping[str, RoomAir]:
+    """The air at each surface over a plan, with the water of its own coats.
+
+    And over the moments ``also`` asked about, where they lie outside it.
+    """
     work = [
         Coat(
             surface=stint.surface,
@@ -116,11 +121,12 @@ def surface_airs(job: Job, plan: Plan) -> Mapping[str, RoomAir]:
         for stint in plan.stints
         if stint.kind == "work"
     ]
-    moments = [stint.start for stint in plan.stints]
-    at = min(moments, default=job.now or plan.finish)
+    moments = [*also, *(stint.start for stint in plan.stints)]
+    at = min(moments, key=datetime.timestamp, default=job.now or plan.finish)
     if at is None:
         return {}
-    days = max(1, ((plan.finish or at) - at).days + 2)
+    last = max([at, plan.finish or at, *also], key=datetime.timestamp)
+    days = max(1, (last - at).days + 2)
     return job_air(job, at=at, days=days, work=work).surfaces
 
 
@@ -544,13 +550,17 @@ class _Planner:
         watch = self.watch
 
         best: datetime | None = None
+        better = 0
 
         def go_on(placing: Placing | None) -> bool:
-            nonlocal best
+            nonlocal best, better
             if placing is not None:
                 last = max(placed.last for placed in placing.values())
-                best = process.axis.end_of(last)
-            return watch(Progress(text="Looking for a better plan", finish=best))
+                best, better = process.axis.end_of(last), better + 1
+            text = "Looking for a better plan than the first"
+            if better:
+                text = f"The best of {better + 1} plans so far is kept"
+            return watch(Progress(text=text, finish=best))
 
         return go_on
 

@@ -460,12 +460,28 @@ class Coat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pin:
-    """A stint held where the lead put it."""
+    """A stint held where the lead put it; without a section the step's first."""
 
     surface: str
     step: str
     start: datetime
     hands: tuple[str, ...] = ()
+    section: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ban:
+    """Hands who may not do a step, or a time in which nobody may: one of both.
+
+    On all of the surface where no section is named.
+    """
+
+    surface: str
+    step: str
+    section: str | None = None
+    hands: tuple[str, ...] = ()
+    start: datetime | None = None
+    end: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -501,6 +517,7 @@ class Job:
     moisture: tuple[MoistureReading, ...] = ()
     coats: tuple[Coat, ...] = ()
     pins: tuple[Pin, ...] = ()
+    bans: tuple[Ban, ...] = ()
     dates: tuple[DateWish, ...] = ()
 
     @property

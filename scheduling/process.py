@@ -77,6 +77,7 @@ class Unit:
     kind: Literal["work", "rescue"] = "work"
     part: int = 0  # number among the parts of a step that splits, from 1
     pinned: Pin | None = None
+    kept_off: frozenset[str] = frozenset()  # hands, by id, who may not be at it
     logged: "Logged | None" = None  # what of the log lets go last
     lead: int | None = None  # the hand, by number, that must be one of those at it
     shuts: int | None = None  # a rescue: last slot that a logged coat's window leaves

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
+from scheduling.bans import kept_off
 from scheduling.clock_tables import ClockTables
 from scheduling.done import Done, coats_done
 from scheduling.ground import laid_on
@@ -287,6 +288,7 @@ class _Draft:
             kind=part.kind,
             part=part.number,
             pinned=self._pin(part) if part.kind == "work" else None,
+            kept_off=self._kept_off(part) if part.kind == "work" else frozenset(),
             logged=limits.logged,
             shuts=shuts,
         )
@@ -306,11 +308,16 @@ class _Draft:
         self.units.append(unit)
         return unit
 
+    def _kept_off(self, part: Part) -> frozenset[str]:
+        return kept_off(self.openings.job, part.surface, part.step, part.section)
+
     def _pin(self, part: Part) -> Pin | None:
-        """The step's pin, for the first of its parts or sections."""
-        if self.places.get((part.surface.id, part.step.id)):
+        """The section's pin, or the step's for the first of its parts or sections."""
+        if part.number > 1:
             return None
-        for pin in pins_on(self.openings.job, part.surface, part.step):
+        job, surface, step = self.openings.job, part.surface, part.step
+        first = not self.places.get((surface.id, step.id))
+        for pin in pins_on(job, surface, step, part.section, first=first):
             if pin.start >= self.openings.at:
                 return pin
             self.notes.append(

@@ -130,6 +130,7 @@ def _crews(
         bars = (
             *_access(look, surface),
             *openings.barred(surface, step, area_m2, hands),
+            *openings.bars.forbidden(surface, step, section, slots),
         )
         free = air.copy()
         for bar in bars:

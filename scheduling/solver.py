@@ -437,11 +437,16 @@ class _Model:
         return Gate(low=low, high=high, test=wait.test)
 
     def _hands(self) -> None:
-        """Enough hands, one with the skill, nobody in two places, nobody when away."""
+        """Enough hands, one with the skill, nobody in two places, nobody when away.
+
+        And nobody at what they are kept off.
+        """
         for unit in self.process.units:
             counts: list[cp_model.IntVar | int] = []
             for members in self.classes:
                 most = min(len(members), unit.modes[-1].hands)
+                if self.process.hands[members[0]].id in unit.kept_off:
+                    most = 0
                 counts.append(self.model.new_int_var(0, most, ""))
             self.by_class.append(counts)
             people = sum(

@@ -61,6 +61,8 @@ def _fits(process: Process, index: int, placed: Placed) -> bool:
         return False
     if unit.lead is not None and unit.lead not in placed.hands:
         return False
+    if any(hand.id in unit.kept_off for hand in hands):
+        return False
     if unit.pinned is None:
         return True
     named = unit.pinned.hands

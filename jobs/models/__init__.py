@@ -13,10 +13,12 @@ from jobs.models.hand import Hand
 from jobs.models.job import DateWish, Job, Room, Surface
 from jobs.models.people import Invitation, SignedIn
 from jobs.models.plan import ForwardRun, Pin, Plan, PlanRun, Stint, WorkerBeat
+from jobs.models.plan import Ban, Pin, Plan, PlanRun, Stint, WorkerBeat
 from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
 from jobs.models.sensor import SensorLink
 
 __all__ = [
+    "Ban",
     "CalendarEntry",
     "Coat",
     "CoatTest",

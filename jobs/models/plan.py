@@ -14,16 +14,44 @@ from jobs.models.rows import KeyField, ListedRow
 
 
 class Pin(ListedRow):
-    """A stint held where the lead put it; ``hands`` are keys."""
+    """A stint held where the lead put it; ``hands`` are keys.
+
+    Without a section the step's first stint.
+    """
 
     job = models.ForeignKey(Job, models.CASCADE, related_name="pins")
     surface = models.ForeignKey(Surface, models.CASCADE, related_name="pins")
     step = models.ForeignKey(Step, models.CASCADE, related_name="pins")
+    section = KeyField(blank=True)
     start = models.DateTimeField()
     hands = models.JSONField(default=list, blank=True)
 
     def __str__(self) -> str:
         return f"{self.step} on {self.surface} held at {self.start}"
+
+
+class Ban(ListedRow):
+    """Hands (their keys) who may not do a step, or a time when nobody may."""
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="bans")
+    surface = models.ForeignKey(Surface, models.CASCADE, related_name="bans")
+    step = models.ForeignKey(Step, models.CASCADE, related_name="bans")
+    section = KeyField(blank=True)
+    hands = models.JSONField(default=list, blank=True)
+    start = models.DateTimeField(null=True, blank=True)
+    end = models.DateTimeField(null=True, blank=True)
+
+    class Meta(ListedRow.Meta):
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(start__isnull=True, end__isnull=True)
+                | Q(start__lt=models.F("end")),
+                name="ban_ends_after_it_starts",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.step} on {self.surface} forbidden"
 
 
 class Plan(models.Model):

@@ -1,13 +1,13 @@
-"""The week: a plan drawn under its air, planned again, stopped, issued."""
+"""The week: a plan drawn under its air, planned again, stopped."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseClientRedirect
 
@@ -15,6 +15,7 @@ from jobs import actions
 from jobs.calendar_words import names_in
 from jobs.care_words import next_care
 from jobs.models import Plan
+from jobs.move_words import ban_text, pin_text
 from jobs.outdoor_words import outdoor_words
 from jobs.queries import (
     coats_logged_since,
@@ -29,7 +30,9 @@ from jobs.queries import (
 from jobs.templatetags.plan_format import say_area, say_within
 from jobs.translation import job_value, plan_value
 from jobs.views.guard import Visit, readable, visit_of
+from jobs.views.issuing import beside_context
 from jobs.week_drawing import draw_week
+from jobs.week_rooms import room_parts
 from jobs.week_scale import Page, pages
 from jobs.week_words import (
     bound_text,
@@ -102,22 +105,6 @@ def stop(request: HttpRequest, job: str) -> HttpResponse:
     return redirect("week", job=visit.job.key)
 
 
-@require_POST
-def issue(request: HttpRequest, job: str, number: int) -> HttpResponse:
-    """Make the plan the one that people work by."""
-    visit = visit_of(request, job, lead=True)
-    plan = plan_or_404(visit.job, number)
-    try:
-        actions.issue_plan(plan=plan, by=visit.user, now=visit.now)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    else:
-        messages.success(
-            request, f"{plan} is issued. Calendars show it within the hour."
-        )
-    return redirect("week", job=visit.job.key)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeekLink:
     """One of the plan's weeks, to turn to."""
@@ -125,6 +112,15 @@ class WeekLink:
     name: str
     start: str
     shown: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldLine:
+    """A pin or a ban, and where it is taken off."""
+
+    text: str
+    off: str
+    past: bool
 
 
 def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
@@ -138,7 +134,6 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
     context: dict[str, Any] = {
         "names": names_in(value),
         "reasons": plan.reasons,
-        "changes": plan.changes,
         "notes": plan.notes,
         "late": late_dates(value, plan, visit.zone),
         "late_text": late_text(plan),
@@ -148,9 +143,11 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
         "kept_to": changed and kept and not unlogged,
         "unlogged": unlogged,
         "outdoors": outdoor_words(value, visit.now, visit.zone),
+        "held": _held(visit, value),
         "air_age_min": _air_age_min(value, visit.now),
         "newest": not plans_of(visit.job).filter(number__gt=row.number).exists(),
     }
+    context["can_change"] = visit.user.is_lead and context["newest"]
     drawn = plan
     if not row.is_plan:
         kept = previous_plan(visit.job)
@@ -166,11 +163,19 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
     context["gone"] = any(
         (stint.surface, stint.step) not in steps for stint in drawn.stints
     )
-    return context | _week_context(visit, value, known_part(drawn, value), asked)
+    known = known_part(drawn, value)
+    if row.is_plan:
+        context |= beside_context(visit, row, value, known)
+    beside = context.get("beside_value")
+    return context | _week_context(visit, value, known, asked, beside)
 
 
 def _week_context(
-    visit: Visit, job: Job, plan: engine_plan.Plan, asked: str
+    visit: Visit,
+    job: Job,
+    plan: engine_plan.Plan,
+    asked: str,
+    beside: engine_plan.Plan | None,
 ) -> dict[str, Any]:
     moments = [stint.start for stint in plan.stints]
     if not moments:
@@ -184,7 +189,10 @@ def _week_context(
         name = say_within(room.name or room.id, surface.name or surface.id)
         return f"{name} {say_area(surface.area_m2, visit.units)}"
 
-    days = table_days(job, plan, page, visit.zone, visit.now)
+    parts = room_parts(job, plan)
+    asked_rooms = visit.request.GET.get("rooms", "")
+    part = next((part for part in parts if part.first == asked_rooms), parts[0])
+    days = table_days(job, plan, page, visit.zone, visit.now, part.rooms)
     past_days = sum(day.past for day in days)
     today = visit.now.astimezone(visit.zone).date()
     care_day, care = next_care(job, plan, page.days, today, visit.zone)
@@ -197,9 +205,14 @@ def _week_context(
             page=page,
             now=visit.now,
             progress=progress,
+            beside=beside,
+            rooms=part.rooms,
             row_name=row_name,
         ),
         "days": days,
+        "shown_stints": {row.key for day in days for row in day.rows},
+        "parts": parts,
+        "part": part,
         "past_days": 0 if all_days else past_days,
         "all_days": all_days,
         "shown_from": page.first.isoformat(),
@@ -214,6 +227,28 @@ def _week_context(
             for week in weeks
         ],
     }
+
+
+def _held(visit: Visit, job: Job) -> list[HeldLine]:
+    """What the lead asks of the next plan, in the order in which it was kept."""
+    key = visit.job.key
+    pins = zip(job.pins, visit.job.pins.values_list("pk", flat=True), strict=True)
+    bans = zip(job.bans, visit.job.bans.values_list("pk", flat=True), strict=True)
+    return [
+        HeldLine(
+            text=pin_text(pin, job, visit.zone),
+            off=reverse("take-off-pin", kwargs={"job": key, "pin": pk}),
+            past=pin.start < visit.now,
+        )
+        for pin, pk in pins
+    ] + [
+        HeldLine(
+            text=ban_text(ban, job, visit.zone),
+            off=reverse("take-off-ban", kwargs={"job": key, "ban": pk}),
+            past=ban.end is not None and ban.end <= visit.now,
+        )
+        for ban, pk in bans
+    ]
 
 
 def _asked_page(weeks: tuple[Page, ...], asked: str, today: date) -> Page:

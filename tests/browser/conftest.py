@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, expect, sync_playwright
 
 from jobs.demo_job import ZONE, demo_monday, marram_house
 from scheduling.job_file import write_job
@@ -153,6 +153,7 @@ def visit(request, service, browser):
         viewport={"width": width, "height": height}, reduced_motion="reduce"
     )
     context.set_default_timeout(20_000)
+    expect.set_options(timeout=20_000)  # a page of a whole plan on a busy machine
     yield Visit(context.new_page(), service.url)
     context.close()
 

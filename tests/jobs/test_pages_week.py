@@ -8,15 +8,17 @@ from typing import Any
 
 import pytest
 import time_machine
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from jobs.actions import add_reading, issue_plan, log_coat, request_plan
-from jobs.factories import (
-    DateWishFactory,
-)
+from jobs.factories import DateWishFactory, small_job
 from jobs.models import Job, Plan, PlanRun, User
 from jobs.translation import job_value, store_plan
-from scheduling.plan import Change, Late, Reason
+from scheduling.plan import Late, Range, Reason
+from scheduling.plan import Plan as PlanValue
+from scheduling.problem import Job as JobValue
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import at, plan_value, words
 
@@ -69,26 +71,21 @@ def test_the_table_tells_what_the_drawing_shows(
     )
 
 
-def test_lateness_changes_and_notes_are_said(
+def test_lateness_and_notes_are_said(
     stored: Callable[..., Job], client: Client, lead: User
 ) -> None:
     client.force_login(lead)
     job = stored(dates=(DateWishFactory(by=at(0, 9)),))
     value = job_value(job)
-    change = Change(
-        stint="wall-coat-1", surface="wall", step="coat-1", kind="moved", text="Moved."
-    )
     plan = plan_value(
         value,
         late=(Late(date=0, by_min=60.0),),
-        changes=(change,),
         notes=("Quiet hours are not planned for.",),
     )
     store_plan(job, plan, planned=value, planned_at=NOW)
     said = words(client.get("/jobs/job/week/").content.decode())
     assert "One wished date is late, by 60 min." in said
     assert "The whole job: dry to touch wished by Mon 12 Oct 09:00: 60 min late" in said
-    assert "Moved." in said
     assert "Quiet hours are not planned for." in said
 
 
@@ -283,6 +280,37 @@ def test_the_legend_explains_what_is_drawn_and_no_more(
     assert "still open" not in said
 
 
+def test_a_draft_stands_beside_the_issued_plan_with_what_moved_and_for_whom(
+    job: Job, lead: User, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    issue_plan(plan=planned(), by=lead, now=NOW)
+    first = plan_value(job_value(job)).stints[0]
+    reason = Reason(code="air", text="Too damp on Monday.")
+    moved = replace(first, start=at(1, 9), end=at(1, 10), reason=reason)
+    planned(stints=(moved,), finish=at(1, 10))
+    html = page("week/")
+    said = words(html)
+    assert "people work by plan 1 until it is issued" in said
+    assert "Mon 12 Oct 09:00 → Tue 13 Oct 09:00" in said
+    assert "Too damp on Monday." in said
+    assert "where plan 1 has it" in said
+    assert "Change day or hands of as few stints as possible 1 of 1 none" in said
+    said = words(page("week/2/issue/"))
+    assert "People work by plan 1" in said
+    assert "Mon 12 Oct 09:00 → Tue 13 Oct 09:00" in said
+    assert "Each comes out as it did." in said
+    assert "where plan 1 has it" not in words(page("week/", plan="1"))
+
+
+def test_a_plan_that_is_issued_has_nothing_to_press(
+    job: Job, lead: User, planned: Callable[..., Plan], client: Client
+) -> None:
+    client.force_login(lead)
+    issue_plan(plan=planned(), by=lead, now=NOW)
+    answer = client.get("/jobs/job/week/1/issue/")
+    assert (answer.status_code, answer.headers["Location"]) == (302, "/jobs/job/week/")
+
+
 def test_a_draft_that_moves_nothing_says_so(
     job: Job, lead: User, planned: Callable[..., Plan], page: Callable[..., str]
 ) -> None:
@@ -292,3 +320,66 @@ def test_a_draft_that_moves_nothing_says_so(
     text = words(page("week/"))
     assert "What moved against plan 1" in text
     assert "Nothing: every stint stands where it did, with the same hands." in text
+
+
+def many(surfaces: int) -> JobValue:
+    """The small job with so many walls, four to a room."""
+    value = small_job()
+    rooms = [
+        replace(value.rooms[0], id=f"room-{n}", name=f"Room {n}")
+        for n in range(-(-surfaces // 4))
+    ]
+    walls = tuple(
+        replace(value.surfaces[0], id=f"wall-{n}", name=None, room=rooms[n // 4].id)
+        for n in range(surfaces)
+    )
+    return replace(value, rooms=tuple(rooms), surfaces=walls)
+
+
+def plan_of_many(value: JobValue) -> PlanValue:
+    """A stint a wall, five walls a day."""
+    (first,) = plan_value(value).stints
+    stints = tuple(
+        replace(
+            first, id=f"{wall.id}-coat-1", surface=wall.id,
+            start=at(n // 40, 8 + n % 8), end=at(n // 40, 9 + n % 8),
+            ready={
+                "recoat": Range(
+                    early=at(n // 40, 10 + n % 8), likely=at(n // 40, 12 + n % 8),
+                    safe=at(n // 40, 13 + n % 8),
+                )
+            },
+        )
+        for n, wall in enumerate(value.surfaces)
+    )  # fmt: skip
+    return plan_value(value, stints=stints)
+
+
+def test_two_hundred_surfaces_ask_no_more_queries_and_stay_a_small_page(
+    stored: Callable[..., Job], client: Client, lead: User
+) -> None:
+    client.force_login(lead)
+    counts, sizes, html = [], [], b""
+    for surfaces in (2, 200):
+        row = stored(replace(many(surfaces), id=f"job-{surfaces}"))
+        value = job_value(row)
+        for _ in range(2):
+            plan = store_plan(row, plan_of_many(value), planned=value, planned_at=NOW)
+        issue_plan(plan=plan, by=lead, now=NOW)
+        store_plan(row, plan_of_many(value), planned=value, planned_at=NOW)
+        with CaptureQueriesContext(connection) as asked:
+            html = client.get(f"/jobs/{row.key}/week/").content
+        counts.append(len(asked))
+        sizes.append(len(html))
+        path = f"/jobs/{row.key}/week/stint/wall-1-coat-1/"
+        with CaptureQueriesContext(connection) as asked:
+            assert client.get(path).status_code == 200
+        counts.append(len(asked))
+    assert counts[:2] == counts[2:]
+    assert sizes[1] < 150_000
+    said = words(html.decode())
+    assert "Day by day: Room 0 to Room 5" in said
+    other = words(client.get("/jobs/job-200/week/?rooms=room-6").content.decode())
+    assert "Day by day: Room 6 to Room 11" in other
+    assert "Room 7, wall-28" in other
+    assert "Room 7, wall-28" not in said

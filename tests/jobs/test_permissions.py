@@ -18,13 +18,14 @@ from django.urls import URLPattern, reverse
 from jobs.actions import request_plan
 from jobs.feed_links import make_link
 from jobs.forecasts import keep_hours
-from jobs.models import FeedLink, Forecast, Invitation, Job, User
+from jobs.holding import keep_ban, keep_pin
+from jobs.models import Ban, FeedLink, Forecast, Invitation, Job, Pin, User
 from jobs.people import invite, new_password_address
 from jobs.sensors import make_sensor_link
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
 from tests.jobs.conftest import NOW
-from tests.jobs.page_cast import hours_typed, plan_value
+from tests.jobs.page_cast import at, hours_typed, plan_value
 
 # What a page answers to each role. "in": the page, or where it leads on; "sign-in":
 # sent there; a number: that status. A client with a link is no person: all that the
@@ -79,7 +80,6 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "run": READ,
     "plan-again": LEADS_BUTTON,
     "stop-run": LEADS_BUTTON,
-    "issue-plan": LEADS_BUTTON,
     "post-reading": (REFUSED_ALL, ALL),
     "sensors": READ,
     "readings-file": FORM,
@@ -93,6 +93,10 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "weather-days": LEADS_FORM,
     "take-forecast": LEADS_BUTTON,
     "drop-forecast": LEADS_BUTTON,
+    "stint": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "take-off-pin": LEADS_BUTTON,
+    "take-off-ban": LEADS_BUTTON,
+    "issue-plan": (OF_ITS_LEADS, OF_ITS_LEADS),
     "recipes": READ,
     "recipe": READ,
     "calendars": READ,
@@ -121,6 +125,8 @@ class Scene:
     way_in: str
     new_password: str
     people: dict[str, User]
+    pin: Pin
+    ban: Ban
 
     def address(self, name: str) -> str:
         """The page of that name, of this job where it is of one."""
@@ -132,8 +138,9 @@ class Scene:
             return reverse(name, kwargs={"token": self.sensor})
         given = {
             "job": self.job.key, "number": 1, "recipe": "recipe",
-            "surface": "wall", "room": "room",
+            "surface": "wall", "room": "room", "stint": "wall-coat-1",
             "forecast": self.forecast.pk,
+            "pin": self.pin.pk, "ban": self.ban.pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -180,6 +187,9 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
     )
     forgetful = User.objects.create_user("third@example.com", company=lead.company)
     people = {"lead": lead, "hand": hand, "stranger": stranger}
+    wall = job.surfaces.get()
+    asked = {"surface": wall, "step": wall.recipe.steps.first(), "job": job, "now": NOW}
+    pin = keep_pin(start=at(1, 9), hands=(), section="", **asked)
     return Scene(
         job=job,
         link=link,
@@ -190,6 +200,8 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         way_in=reverse("invited", kwargs={"token": way_in}),
         new_password=urlsplit(new_password_address(forgetful)).path,
         people=people,
+        pin=pin,
+        ban=keep_ban(hands=("hand",), section="", **asked),
     )
 
 

@@ -24,7 +24,8 @@ from jobs.factories import (
     small_job,
 )
 from jobs.small_wedge import small_wedge
-from jobs.week_drawing import DAMP_PCT, LEFT, RIGHT, Drawing, draw_week, hand_letters
+from jobs.week_air import DAMP_PCT
+from jobs.week_drawing import LEFT, RIGHT, Drawing, draw_week, hand_letters
 from jobs.week_marks import BLOCK, shown_stage, wedge_shares
 from jobs.week_scale import FOLD, Page, pages, scale
 from scheduling.drying import progress

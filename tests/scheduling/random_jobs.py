@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from jobs.factories import (
     AirControlFactory,
     AirHourFactory,
+    BanFactory,
     BreakFactory,
     CoatFactory,
     DateWishFactory,
@@ -215,6 +216,7 @@ def jobs(draw) -> Job:
         dates=draw(rarely(dates(job, stage), ())),
         coats=draw(rarely(logged(job), ())),
         pins=draw(rarely(pins(job), ())),
+        bans=draw(rarely(bans(job), ())),
     )
 
 
@@ -261,3 +263,16 @@ def pins(draw, job):
     step = draw(st.sampled_from(job.recipe(wall.recipe).steps))
     start = at(draw(st.integers(0, 4)), draw(st.sampled_from(["08:00", "13:00"])))
     return (PinFactory(surface=wall.id, step=step.id, start=start, hands=()),)
+
+
+@st.composite
+def bans(draw, job):
+    """A hand kept off a step, or two hours or days in which nobody may do it."""
+    wall = draw(st.sampled_from(job.surfaces))
+    step = draw(st.sampled_from(job.recipe(wall.recipe).steps)).id
+    if draw(st.booleans()):
+        hand = draw(st.sampled_from(job.hands)).id
+        return (BanFactory(surface=wall.id, step=step, hands=(hand,)),)
+    start = at(draw(st.integers(0, 2)), draw(st.sampled_from(["08:00", "11:03"])))
+    end = start + timedelta(hours=draw(st.sampled_from([2, 48])))
+    return (BanFactory(surface=wall.id, step=step, hands=(), start=start, end=end),)

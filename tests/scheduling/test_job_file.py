@@ -177,7 +177,19 @@ WHOLE = {
     "coats": [
         {"surface": "north", "section": "1", "step": "one", "from": AT, "to": LATER}
     ],
-    "pins": [{"surface": "north", "step": "rub", "hands": ["lead"], "from": LATER}],
+    "pins": [
+        {
+            "surface": "north",
+            "section": "2",
+            "step": "rub",
+            "hands": ["lead"],
+            "from": LATER,
+        }
+    ],
+    "bans": [
+        {"surface": "north", "section": "2", "step": "rub", "hands": ["lead"]},
+        {"surface": "north", "step": "rub", "from": AT, "to": LATER},
+    ],
     "dates": [
         {"surface": "north", "by": LATER, "stage": "hard", "must": True},
         {"room": "hall", "by": LATER, "promise": "wash", "must": False, "weight": 2},
@@ -232,7 +244,7 @@ OPTIONAL = {
     "splits", "makes", "dehumidifier_l_day", "access", "opens", "connected",
     "hands_most", "hand_back", "openings_m2", "stop_lines_m", "outside", "u_w_m2k",
     "sun", "priority", "gates", "wind_m_s", "surface_c", "section", "pins", "weight",
-    "most", "breaks", "relay", "coat", "seals", "ground", "prefers",
+    "most", "bans", "breaks", "relay", "coat", "seals", "ground", "prefers",
     "same_hand", "opposite",
     "moisture", "smell_free", "others", "any_order", "not_before",
     "not_after", "outdoors_from",
@@ -277,6 +289,10 @@ def test_each_key_is_required_or_optional_as_the_format_says(path):
     free = under in ("labels", "promises", "parts")  # names of their own
     if under == "pins" or (isinstance(under, int) and path[0] == "pins"):
         free = free or name == "hands"
+    if path[0] == "bans" and name in ("hands", "from", "to"):
+        allowed = faults(job)[spelt(path[:-1])].allowed
+        assert allowed == "either hands, or from and to"
+        return
     if name == "hours" and path[0] == "hands":
         free = True
     if name in ("surface", "room", "job", "stage", "promise") and path[0] == "dates":
@@ -404,6 +420,10 @@ def test_nonsense_is_refused_with_its_place_its_value_and_what_is_allowed(path, 
         (("coats", 0, "step"), "three", "one, rub"),
         (("coats", 0, "section"), "9", "1, 2, 3"),
         (("pins", 0, "hands", 0), "nobody", "lead"),
+        (("pins", 0, "section"), "9", "1, 2, 3"),
+        (("bans", 0, "hands", 0), "nobody", "lead"),
+        (("bans", 0, "section"), "9", "1, 2, 3"),
+        (("bans", 1, "step"), "three", "one, rub"),
         (("readings", 0, "room"), "attic", "hall, bar"),
         (("moisture", 0, "surface"), "east", "north, south"),
         (("moisture", 1, "room"), "attic", "hall, bar"),
@@ -778,6 +798,8 @@ def drawn_jobs(draw):
     hour = {"at": moments} | airs
     coat = {"surface": "north", "step": "one", "from": AT, "to": LATER}
     pin = {"surface": "north", "step": "two", "from": LATER}
+    ban = {"surface": "north", "step": "two"}
+    span = {"from": AT, "to": LATER}
     bar = {"id": "bar", "volume_m3": 30, "air": {"given": [{"at": AT, **AIR}]}}
     recipe = {"id": "two", "steps": [draw(drawn_steps("one", None))]}
     recipe["steps"].append(draw(drawn_steps("two", "one")))
@@ -829,7 +851,10 @@ def drawn_jobs(draw):
                 "outdoors_from": st.fixed_dictionaries(
                     {"source": names, "made": moments}
                 ),
-                "pins": st.just([pin]) | st.just([pin | {"hands": ["lead"]}]),
+                "pins": st.sampled_from(
+                    [[pin], [pin | {"hands": ["lead"]}], [pin | {"section": "1"}]]
+                ),
+                "bans": st.sampled_from([[ban | {"hands": ["lead"]}], [ban | span]]),
             },
         )
     )
@@ -852,7 +877,7 @@ def test_every_job_reads_back_as_it_was_and_fits_the_schema(job):
 def test_a_long_order_is_followed_quickly_and_a_long_circle_is_told_once():
     step = whole_job()["recipes"][0]["steps"][0]
     job = whole_job()
-    job["coats"] = job["pins"] = []
+    job["coats"] = job["pins"] = job["bans"] = []
     job["recipes"][0]["steps"] = steps = [step | {"id": f"s{n}"} for n in range(600)]
     assert len(read_job(job).recipes[0].steps) == 600
     steps[0]["after"] = {"step": "s599", "stage": "recoat"}

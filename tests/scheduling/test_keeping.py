@@ -10,6 +10,7 @@ from scheduling.clock_tables import ClockTables
 from scheduling.greedy import Greedy
 from scheduling.keeping import Keeper, least_changes
 from scheduling.planning import plan_job
+from scheduling.problem import Ban, Pin
 from scheduling.process_of_job import make_process
 from scheduling.solver import Effort, Kept, solve
 from scheduling.standing import clashing
@@ -162,3 +163,34 @@ def test_a_stop_by_hand_keeps_the_best_so_far():
     keeper.improve(now, effort=Effort(budget=5))
     assert now.stopped
     assert clashing(process, now.best) == frozenset()
+
+
+def test_a_hand_kept_off_since_then_is_not_kept_at_it():
+    job = finishing_job(SPARE, 1)
+    process = process_in(job)
+    plan = Greedy(process).best()
+    unit = process.units[0]
+    hand = process.hands[plan[0].hands[0]].id
+    ban = Ban(surface=unit.surface.id, step=unit.step.id, hands=(hand,))
+    now = process_in(replace(job, bans=(ban,)))
+    keeper = Keeper(now, kept_of(process, plan))
+    found = keeper.at_once(None).best
+    assert hand not in {now.hands[number].id for number in found[0].hands}
+    assert clashing(now, found) == frozenset()
+    assert keeper.changes(found) <= len(plan) // 4
+
+
+def test_a_stint_pinned_to_an_earlier_day_than_issued_stands_there():
+    job = finishing_job(SPARE, 1)
+    process = process_in(job)
+    plan = Greedy(process).best()
+    first = next(u.index for u in process.units if not process.before[u.index])
+    late = {**kept_of(process, plan)}
+    day = int(process.axis.day[plan[first].start])
+    late[first] = replace(late[first], day=day + 1)
+    unit = process.units[first]
+    start = process.axis.start_of(plan[first].start)
+    pin = Pin(surface=unit.surface.id, step=unit.step.id, start=start)
+    now = process_in(replace(job, pins=(pin,)))
+    found = Keeper(now, late).in_issued_order()
+    assert found[first].start == plan[first].start

@@ -5,7 +5,13 @@ from datetime import timedelta
 
 import pytest
 
-from jobs.factories import CoatFactory, GateFactory, ReadingFactory, RoomFactory
+from jobs.factories import (
+    BanFactory,
+    CoatFactory,
+    GateFactory,
+    ReadingFactory,
+    RoomFactory,
+)
 from scheduling.problem import Rescue
 from scheduling.readiness import ready, ready_answer
 from tests.scheduling.planning_jobs import (
@@ -110,6 +116,22 @@ def test_a_gate_holds_until_its_moment():
     assert found.state == "held"
     assert found.held_by[0].code == "gate"
     assert found.until.likely == at(2, "08:00")
+
+
+def test_a_step_is_held_while_the_lead_forbids_it():
+    ban = BanFactory(
+        surface="wall-1", step="coat", hands=(),
+        start=at(0, "08:00"), end=at(1, "10:00"),
+    )  # fmt: skip
+    job = job_of((coat(),), bans=(ban,))
+    found = state(job, at(0, "09:00"))
+    assert found.state == "held"
+    assert [hold.code for hold in found.held_by] == ["ban"]
+    assert "Tue 13 Oct 10:00" in found.held_by[0].text
+    assert found.until.likely == at(1, "10:00")
+    assert state(job, at(1, "10:00")).state == "now"
+    others = replace(job, bans=(replace(ban, step="other"),))
+    assert state(others, at(0, "09:00")).state == "now"
 
 
 def test_the_ceiling_comes_before_the_trim_unless_begun():

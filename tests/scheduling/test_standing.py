@@ -115,3 +115,10 @@ def test_a_load_that_stands_leaves_less_to_the_rest(process, plan):
     drawn = load.demand[stays][len(placed.hands)]
     assert (taken[placed.start : placed.end] == drawn).all()
     assert taken.sum() == drawn * (placed.end - placed.start)
+
+
+def test_a_hand_kept_off_the_step_clashes(process, plan):
+    hand = process.hands[plan[0].hands[0]].id
+    first = replace(process.units[0], kept_off=frozenset({hand}))
+    now = replace(process, units=(first, *process.units[1:]))
+    assert clashing(now, plan) == {0}
