@@ -4,6 +4,7 @@ from django.urls import path
 
 from jobs.views import (
     account,
+    closing_up,
     feeds,
     health,
     jobs,
@@ -47,6 +48,7 @@ urlpatterns = [
     path("jobs/<slug:job>/week/<int:number>/issue/", week.issue, name="issue-plan"),
     *weather.urlpatterns,
     *sensors.urlpatterns,
+    *closing_up.urlpatterns,
     path("jobs/<slug:job>/recipes/", recipes.listing, name="recipes"),
     path("jobs/<slug:job>/recipes/<slug:recipe>/", recipes.recipe_page, name="recipe"),
     path("jobs/<slug:job>/calendars/", calendar_links.listing, name="calendars"),

@@ -7,6 +7,7 @@ from jobs.models.air import (
     Reading,
     WeatherService,
 )
+from jobs.models.closing import ClosingTick
 from jobs.models.company import Company, User
 from jobs.models.feed import CalendarEntry, FeedLink
 from jobs.models.hand import Hand
@@ -18,6 +19,7 @@ from jobs.models.sensor import SensorLink
 
 __all__ = [
     "CalendarEntry",
+    "ClosingTick",
     "Coat",
     "CoatTest",
     "Company",
