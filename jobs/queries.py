@@ -14,6 +14,7 @@ from jobs.models import (
     FeedLink,
     Forecast,
     Job,
+    Material,
     Plan,
     PlanRun,
     Reading,
@@ -281,3 +282,8 @@ def closing_days(job: Job, before: date) -> list[date]:
     """The last ten days before a day on which anything was ticked off, newest first."""
     days = job.closing_ticks.filter(day__lt=before).order_by("-day")
     return list(days.values_list("day", flat=True).distinct()[:10])
+
+
+def material_or_404(job: Job, key: str) -> Material:
+    """The job's material of that id."""
+    return get_object_or_404(job.materials, key=key)

@@ -94,6 +94,10 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "closing-up": READ,
     "tick": (REFUSED, OF_COMPANY),
     "untick": (REFUSED, OF_COMPANY),
+    "quantities": READ,
+    "quantities-table": READ,
+    "set-waste": LEADS_BUTTON,
+    "material-order": (OF_ITS_LEADS, OF_ITS_LEADS),
     "recipes": READ,
     "recipe": READ,
     "calendars": READ,
@@ -133,6 +137,7 @@ class Scene:
             return reverse(name, kwargs={"token": self.sensor})
         given = {
             "job": self.job.key, "number": 1, "recipe": "recipe",
+            "material": "material",
             "surface": "wall", "room": "room",
             "forecast": self.forecast.pk,
             "link": self.link.pk, "token": self.token,
