@@ -15,14 +15,15 @@ from jobs.site_words import SiteWords, inside
 from jobs.templatetags.plan_format import say_clock, say_minutes
 from scheduling.day_end import DayEnd, Night, ShuttingWindow, WetEdge
 from scheduling.problem import Material
-
-# What stands on the page without one is common practice, no source; it says so.
-_COVERED_CANS = "29 CFR 1926.252(e)"
+from scheduling.work_cautions import cautions_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """One thing to tick; a tick from before ``since`` does not count any more."""
+    """One thing to tick; a tick from before ``since`` does not count any more.
+
+    Without a ``source`` it is common practice, no source, which the page says once.
+    """
 
     key: str
     name: str
@@ -187,23 +188,22 @@ class ClosingWords(SiteWords):
         last = self._last_laid()
         oily = [row for row in self.end.used if row.oily]
         if oily:
+            (rags,) = cautions_of(["oily-rags"])
             yield Item(
                 key="oily-rags",
                 name="Oily rags out: flat in the open, or under water in a metal can",
-                why=(
-                    f"{_names(oily)}: rags in a heap heat themselves and burn. "
-                    "Lidded metal can, outside the building, never the skip.",
-                ),
-                source=_COVERED_CANS,
+                why=(f"{_names(oily)}. {rags.text}", "Never in a heap or the skip."),
+                source=rags.source,
                 since=last,
             )
         solvents = [row for row in self.end.used if row.solvent]
         if solvents:
+            (solvent,) = cautions_of(["solvent"])
             yield Item(
                 key="solvents",
                 name="Solvents closed and in their store, the air moving",
-                why=(f"{_names(solvents)}: nothing that sparks, pilot lights off.",),
-                source=_COVERED_CANS,
+                why=(f"{_names(solvents)}. {solvent.text}",),
+                source=solvent.source,
                 since=last,
             )
         yield Item(

@@ -11,6 +11,7 @@ from jobs.models import CoatTest
 from jobs.site_words import SiteWords, inside
 from jobs.templatetags.plan_format import say_clock
 from scheduling.morning_tests import MorningTest
+from scheduling.work_cautions import SHORT, work_cautions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +48,12 @@ class MorningWords(SiteWords):
         facts.append(f"{frees}.")
         if row.shuts is not None:
             facts.append(f"Its window shuts {self.by(row.shuts)}.")
+        minded = [
+            SHORT[caution.code]
+            for caution in work_cautions(self.job, row.surface, row.step)
+        ]
+        if minded:
+            facts.append(f"Mind then: {', '.join(minded)}.")
         return TestLine(
             hour=say_clock(ceil(row.at), self.zone),
             where=self.place(row.surface, row.section),

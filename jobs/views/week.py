@@ -39,6 +39,7 @@ from jobs.week_words import (
     late_text,
     table_days,
     unlogged_text,
+    week_minded,
 )
 from scheduling import plan as engine_plan
 from scheduling.drying import progress
@@ -200,6 +201,7 @@ def _week_context(
             row_name=row_name,
         ),
         "days": days,
+        "minded": week_minded(job, plan, page, visit.zone),
         "past_days": 0 if all_days else past_days,
         "all_days": all_days,
         "shown_from": page.first.isoformat(),

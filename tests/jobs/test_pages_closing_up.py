@@ -109,7 +109,8 @@ def test_a_window_that_shuts_overnight_names_the_hour_and_the_rescue(
 
 def test_rags_are_asked_for_only_where_oil_was_used_today(oil_job, page, client):
     assert "Oily rags out" in words(page())
-    assert "29 CFR 1926.252(e)" in words(page())
+    assert "Oily rags heat themselves and burn" in words(page())
+    assert "29 CFR 1926.252(e); local codes and licensed" in words(page())
     with time_machine.travel(EVENING + timedelta(days=1), tick=False):
         said = words(page())
     assert "Oily rags" not in said
@@ -219,6 +220,7 @@ def test_tomorrows_tests_say_when_where_what_and_what_they_free(oil_job, page):
     assert "09:00 room, wall" in said
     assert "No tack, no smell, thumb twist leaves no mark." in said
     assert "Frees varnish." in said
+    assert "Mind then: solvent, oily rags, ladder or tower." in said
     assert "One test given out for the morning, the first at 09:00" in said
     assert "/jobs/job/test/?surface=wall&amp;step=coat-2&amp;section=" in html
 
