@@ -1,12 +1,13 @@
 """Reads, one function per need; what each loads stands in its name or its docstring."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import Count, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from jobs.models import (
+    ClosingTick,
     Coat,
     CoatTest,
     Company,
@@ -14,6 +15,7 @@ from jobs.models import (
     Forecast,
     ForwardRun,
     Job,
+    Material,
     Plan,
     PlanRun,
     Reading,
@@ -288,3 +290,20 @@ def sensor_states(job: Job, now: datetime) -> list[SensorState]:
 
 
 _AIR = ("at", "temperature_c", "humidity_pct")
+
+
+def closing_ticks(job: Job, day: date) -> dict[str, ClosingTick]:
+    """What was ticked off on a day at its end, by what it is, with who did."""
+    rows = job.closing_ticks.filter(day=day).select_related("ticked_by")
+    return {row.item: row for row in rows}
+
+
+def closing_days(job: Job, before: date) -> list[date]:
+    """The last ten days before a day on which anything was ticked off, newest first."""
+    days = job.closing_ticks.filter(day__lt=before).order_by("-day")
+    return list(days.values_list("day", flat=True).distinct()[:10])
+
+
+def material_or_404(job: Job, key: str) -> Material:
+    """The job's material of that id."""
+    return get_object_or_404(job.materials, key=key)

@@ -41,7 +41,10 @@ _Value = TypeVar("_Value")
 
 SITE = ("latitude", "longitude", "altitude_m")
 SITE_LISTS = ("closed", "quiet", "smell_free", "typical_air")
-MATERIAL = ("points", "promises", "water_share", "spread_m2_per_l", "parts")
+MATERIAL = (
+    *("points", "promises", "water_share", "spread_m2_per_l", "parts"),
+    *("tins_l", "lead_days"),
+)
 STEP = (
     *("after", "rescue", "work_min_m2", "setup_min", "skill", "makes"),
     *("coat", "seals", "prefers", "same_hand"),
@@ -82,6 +85,7 @@ def job_value(row: Job) -> problem.Job:
         "id": row.key,
         "title": row.title,
         **({"now": moment(row.now)} if row.now else {}),
+        **_given(row, ("waste_pct",)),
         "site": {"zone": row.zone, "hours": row.hours, **_given(row, SITE)}
         | {name: getattr(row, name) for name in SITE_LISTS},
         "hands": [
@@ -298,6 +302,7 @@ def store_job(company: Company, job: problem.Job, *, replace: bool = False) -> J
     if old is not None and (old.outdoors_source, old.outdoors_made) != (source, made):
         old.forecasts.update(taken_at=None)  # the hours are no longer a forecast's
     row.outdoors_source, row.outdoors_made = source, made
+    row.waste_pct = job.waste_pct
     for name, value in _columns(Job, site, ("zone", "hours", *SITE, *SITE_LISTS)):
         setattr(row, name, value)
     row.save()

@@ -4,6 +4,7 @@ from django.urls import path
 
 from jobs.views import (
     account,
+    closing_up,
     feeds,
     forward,
     health,
@@ -13,6 +14,7 @@ from jobs.views import (
     now,
     passwords,
     people,
+    quantities,
     recipes,
     sensor_posts,
     sensors,
@@ -69,6 +71,8 @@ urlpatterns = [
         stints.take_off_ban,
         name="take-off-ban",
     ),
+    *closing_up.urlpatterns,
+    *quantities.urlpatterns,
     path("jobs/<slug:job>/recipes/", recipes.listing, name="recipes"),
     path("jobs/<slug:job>/recipes/<slug:recipe>/", recipes.recipe_page, name="recipe"),
     path("jobs/<slug:job>/calendars/", calendar_links.listing, name="calendars"),

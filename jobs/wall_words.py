@@ -17,7 +17,7 @@ from jobs.templatetags.plan_format import (
     say_moment,
     say_place,
 )
-from scheduling.mixing import USUAL_WASTE, Mix
+from scheduling.mixing import Mix, waste_of
 from scheduling.problem import Job
 from scheduling.this_wall import WallNow
 from scheduling.wet_edge import Option
@@ -172,7 +172,7 @@ class WallWords:
     @property
     def waste(self) -> str:
         """How much is mixed beyond what lies on the wall."""
-        return f"{USUAL_WASTE * 100:.0f} %"
+        return f"{waste_of(self.job) * 100:g} %"
 
     @property
     def drawn(self) -> str:

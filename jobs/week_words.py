@@ -17,10 +17,12 @@ from jobs.templatetags.plan_format import (
 )
 from jobs.week_marks import shown_stage
 from jobs.week_scale import Page
+from scheduling.cautions import Caution
 from scheduling.corrections import standing
 from scheduling.job_file import job_sha256
 from scheduling.plan import Plan, Range, Stint
 from scheduling.problem import Coat, DateWish, Job
+from scheduling.work_cautions import SHORT, cautions_of, work_cautions
 
 PROMISED = {
     "handle": "fit to handle",
@@ -65,6 +67,7 @@ class TableRow:
     ready: str
     window: str
     because: str
+    mind: str
     change: bool = False  # whether it is planned work, to be held or moved
 
 
@@ -289,7 +292,34 @@ def _row(job: Job, entry: Coat | Stint, zone: tzinfo) -> TableRow:
         window=_window_text(stint, zone),
         because=stint.reason.text if stint else "",
         change=stint is not None and stint.kind == "work",
+        mind=_mind(job, stint),
     )
+
+
+def week_minded(job: Job, plan: Plan, page: Page, zone: tzinfo) -> tuple[Caution, ...]:
+    """What to mind at the work of the page's days, each thing once."""
+    return cautions_of(
+        caution.code
+        for stint in plan.stints
+        if page.first <= stint.start.astimezone(zone).date() <= page.last
+        for caution in _minded(job, stint)
+    )
+
+
+def _minded(job: Job, stint: Stint) -> tuple[Caution, ...]:
+    if stint.kind == "test":  # a thumb on a wall calls for nothing
+        return ()
+    surface = job.surface(stint.surface)
+    step = job.recipe(surface.recipe).step(stint.step)
+    return work_cautions(job, surface, step)
+
+
+def _mind(job: Job, stint: Stint | None) -> str:
+    """What to mind at a stint, in a word or two each: "Mind: oily rags"."""
+    if stint is None:
+        return ""
+    said = ", ".join(SHORT[caution.code] for caution in _minded(job, stint))
+    return f"Mind: {said}" if said else ""
 
 
 def _end_text(entry: Coat | Stint, zone: tzinfo) -> str:

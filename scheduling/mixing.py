@@ -10,14 +10,14 @@ from dataclasses import dataclass
 
 from scheduling.errors import bad
 from scheduling.limits import within
-from scheduling.problem import Material
+from scheduling.problem import Job, Material
 
 LEAST_WASTE, USUAL_WASTE = 0.10, 0.15  # common practice, no source
 L_PER_US_GALLON = 3.785411784  # 231 cubic inches, NIST Handbook 44, appendix C
 M2_PER_FT2 = 0.09290304  # foot of 0.3048 m exactly (international yard, 1959)
 _LARGEST_M2, _LARGEST_PARTS = 1e6, 1e6  # Assumed: more is a slip of the pen
 _MOST_COATS = 50  # Assumed: as above
-_SPREADS_M2_L = (0.05, 200.0)  # Assumed: from thick plaster to the thinnest wash
+SPREADS_M2_L = (0.05, 200.0)  # Assumed: from thick plaster to the thinnest wash
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +48,7 @@ def mix(
     """
     within(
         ("area_m2", area_m2, 0, _LARGEST_M2),
-        ("spread_m2_per_l", spread_m2_per_l, *_SPREADS_M2_L),
+        ("spread_m2_per_l", spread_m2_per_l, *SPREADS_M2_L),
         ("coats", coats, 1, _MOST_COATS),
         ("waste", waste, 0, 1),
         *((f"parts.{name}", part, 0, _LARGEST_PARTS) for name, part in parts.items()),
@@ -78,6 +78,11 @@ def mix_of(
         coats=coats,
         waste=waste,
     )
+
+
+def waste_of(job: Job) -> float:
+    """The share that the job mixes and orders beyond what lies on its walls."""
+    return USUAL_WASTE if job.waste_pct is None else job.waste_pct / 100
 
 
 def us_gallons_from_l(litres: float) -> float:

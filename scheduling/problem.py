@@ -60,6 +60,8 @@ STUFFS = ("wood", "plaster")
 WETTEST_PCT = 200.0  # green sapwood: USDA Wood Handbook ch. 4, table 4-1, rounded up
 # A coat against the label's own thickness: beyond these no law is worth asking.
 THINNEST_COAT, THICKEST_COAT = 0.1, 10.0  # Assumed
+TIN_L, MOST_TINS = (0.05, 60.0), 6  # Assumed: from a sample pot to a drum
+MOST_LEAD_DAYS = 365  # Assumed: more is a slip of the pen
 DAY_MIN = 24 * 60
 
 
@@ -215,7 +217,11 @@ class LabelPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """What a coat is made of, as its label tells: minutes by stage at one air."""
+    """What a coat is made of, as its label tells: minutes by stage at one air.
+
+    ``tins_l`` are the tins that it, or each of its parts, is sold in; ``lead_days``
+    passes between its order and its being on site.
+    """
 
     id: str
     family: Family
@@ -229,6 +235,8 @@ class Material:
     parts: Mapping[str, float] = field(default_factory=dict)
     oily: bool = False
     solvent: bool = False
+    tins_l: tuple[float, ...] = ()
+    lead_days: int | None = None
 
     def label_min(self, stage: str) -> tuple[float, float] | None:
         """Low and high end of a stage's or promise's label time, None if unlabelled."""
@@ -500,7 +508,10 @@ class DateWish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A whole job: everything the planner needs to know."""
+    """A whole job: everything the planner needs to know.
+
+    ``waste_pct`` is what is mixed and ordered beyond what lies on the walls.
+    """
 
     id: str
     title: str
@@ -519,6 +530,7 @@ class Job:
     pins: tuple[Pin, ...] = ()
     bans: tuple[Ban, ...] = ()
     dates: tuple[DateWish, ...] = ()
+    waste_pct: float | None = None
 
     @property
     def in_relay(self) -> bool:

@@ -34,6 +34,7 @@ from scheduling.readiness_state import (
     soonest,
 )
 from scheduling.shapes import Json
+from scheduling.working_time import next_opening
 
 SOON = timedelta(hours=2)
 # Assumed: a window is closing when no more than this is left, or when it will be shut
@@ -44,9 +45,14 @@ OLD_READING = timedelta(hours=3)  # common practice, no source
 
 def ready(job: Job, *, at: datetime) -> tuple[SurfaceState, ...]:
     """Every surface's state at ``at``, in the order in which people read them."""
-    look = _Surfaces(job, at)
-    states = [look.state(surface) for surface in job.surfaces]
-    return tuple(sorted(states, key=lambda state: _order(state, at)))
+    return states_at(Look(job, at))
+
+
+def states_at(look: Look) -> tuple[SurfaceState, ...]:
+    """The same for who looks at the job for more than its states."""
+    surfaces = _Surfaces(look)
+    states = [surfaces.state(surface) for surface in look.job.surfaces]
+    return tuple(sorted(states, key=lambda state: _order(state, look.at)))
 
 
 def ready_answer(job: Job, *, at: datetime) -> dict[str, Json]:
@@ -70,10 +76,10 @@ def _order(state: SurfaceState, at: datetime) -> tuple[int, datetime, str]:
 class _Surfaces:
     """The surfaces of a job as they stand at one moment."""
 
-    def __init__(self, job: Job, at: datetime) -> None:
-        self.look, self.at = Look(job, at), at
-        self.job, self.materials = self.look.job, self.look.materials
-        self.ground = GroundCautions(self.job, self.look.airs, self.look.coats, at=at)
+    def __init__(self, look: Look) -> None:
+        self.look, self.at = look, look.at
+        self.job, self.materials = look.job, look.materials
+        self.ground = GroundCautions(self.job, look.airs, look.coats, at=look.at)
 
     def state(self, surface: Surface) -> SurfaceState:
         """How one surface stands."""
@@ -221,7 +227,7 @@ class _Surfaces:
             return False
         if closes.early <= self.at + CLOSING:
             return True
-        opening = self.look.next_opening()
+        opening = next_opening(self.job, self.at)
         return opening is not None and closes.early <= opening
 
     def _sure_now(self, opens: Range | None, closes: Range | None) -> Sure:

@@ -15,12 +15,7 @@ from scheduling.ground import Laid
 from scheduling.openings import Openings, openings_of
 from scheduling.plan import Range
 from scheduling.problem import Job, Material, Surface
-from scheduling.working_time import (
-    FIRST_DAYS,
-    any_hour_axis,
-    floor_to_slot,
-    wall_clock,
-)
+from scheduling.working_time import FIRST_DAYS, any_hour_axis, floor_to_slot
 
 AHEAD_DAYS = 10  # of the air; later hours are taken to be as its last days
 
@@ -94,20 +89,6 @@ class Look:
             coat.surface == surface.id and recipe.step(coat.step).material is not None
             for coat in self.coats
         )
-
-    def next_opening(self) -> datetime | None:
-        """When the site next opens on a later day."""
-        today = self.at.astimezone(self.job.site.tz).date()
-        for ahead in range(1, 15):
-            day = today + timedelta(days=ahead)
-            starts = [
-                wall_clock(day, rule.start, self.job)
-                for rule in self.job.site.hours
-                if day.weekday() in rule.weekdays
-            ]
-            if starts and day not in self.job.site.closed:
-                return min(starts)
-        return None
 
     def reading_age_min(self, room: str) -> float | None:
         """Minutes since the last reading in the room; None without one."""

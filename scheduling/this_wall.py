@@ -15,7 +15,7 @@ from scheduling.air_of_job import job_air
 from scheduling.cautions import Caution, cautions
 from scheduling.drying import clock
 from scheduling.ground import laid_on
-from scheduling.mixing import Mix, mix_of
+from scheduling.mixing import Mix, mix_of, waste_of
 from scheduling.problem import Air, Job, Material, Step, Surface
 from scheduling.room_air import RoomAir, constant_air
 from scheduling.working_time import Span, hours_spans, room_spans, site_spans
@@ -159,17 +159,17 @@ def wall_now(
         open_time=open_time,
         used_share=used,
         crews=crews,
-        mix=_mixed(material, step, surface.area_m2 * share) if mixes else None,
-        batch=_mixed(material, step, sum(row.area_m2 for row in alike))
+        mix=_mixed(job, material, step, surface.area_m2 * share) if mixes else None,
+        batch=_mixed(job, material, step, sum(row.area_m2 for row in alike))
         if mixes
         else None,
         shares=alike,
     )
 
 
-def _mixed(material: Material | None, step: Step, area_m2: float) -> Mix:
+def _mixed(job: Job, material: Material | None, step: Step, area_m2: float) -> Mix:
     assert material is not None  # noqa: S101 - asked only where something is put on
-    return mix_of(material, area_m2 * step.coat)
+    return mix_of(material, area_m2 * step.coat, waste=waste_of(job))
 
 
 def _air(

@@ -254,6 +254,35 @@ def wall_clock(day: date, clock: str, job: Job) -> datetime:
     return _wall_minute(day, clock_min(clock), job)
 
 
+def open_hours(job: Job, day: date) -> tuple[datetime, datetime] | None:
+    """When the site first opens and last shuts on a day; None on a closed one."""
+    rules = [rule for rule in job.site.hours if day.weekday() in rule.weekdays]
+    if not rules or day in job.site.closed:
+        return None
+    return (
+        min(wall_clock(day, rule.start, job) for rule in rules),
+        max(wall_clock(day, rule.end, job) for rule in rules),
+    )
+
+
+def next_opening(job: Job, at: datetime) -> datetime | None:
+    """When the site next opens on a later day; None within two weeks."""
+    return next((start for start, _ in _open_days(job, at, 1)), None)
+
+
+def last_shutting(job: Job, at: datetime) -> datetime | None:
+    """When the site shut on the last open day before; None within two weeks."""
+    return next((end for _, end in _open_days(job, at, -1)), None)
+
+
+def _open_days(
+    job: Job, at: datetime, step: int
+) -> Iterable[tuple[datetime, datetime]]:
+    today = at.astimezone(job.site.tz).date()
+    days = (today + timedelta(days=step * ahead) for ahead in range(1, 15))
+    return filter(None, (open_hours(job, day) for day in days))
+
+
 def _wall_minute(day: date, minutes: int, job: Job) -> datetime:
     hour, minute = divmod(minutes, 60)
     if hour == 24:

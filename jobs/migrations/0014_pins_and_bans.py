@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0011_sensors'),
+        ('jobs', '0013_surface_opposite'),
     ]
 
     operations = [

@@ -7,19 +7,20 @@ from jobs.models.air import (
     Reading,
     WeatherService,
 )
+from jobs.models.closing import ClosingTick
 from jobs.models.company import Company, User
 from jobs.models.feed import CalendarEntry, FeedLink
 from jobs.models.hand import Hand
 from jobs.models.job import DateWish, Job, Room, Surface
 from jobs.models.people import Invitation, SignedIn
-from jobs.models.plan import ForwardRun, Pin, Plan, PlanRun, Stint, WorkerBeat
-from jobs.models.plan import Ban, Pin, Plan, PlanRun, Stint, WorkerBeat
+from jobs.models.plan import Ban, ForwardRun, Pin, Plan, PlanRun, Stint, WorkerBeat
 from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
 from jobs.models.sensor import SensorLink
 
 __all__ = [
     "Ban",
     "CalendarEntry",
+    "ClosingTick",
     "Coat",
     "CoatTest",
     "Company",

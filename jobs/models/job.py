@@ -39,6 +39,7 @@ class Job(models.Model):
     outdoors_source = models.CharField(max_length=100, blank=True)
     outdoors_made = models.DateTimeField(null=True, blank=True)
     weather_source = models.CharField(max_length=32, blank=True)  # which service to ask
+    waste_pct = models.FloatField(null=True, blank=True)  # beyond what is on the walls
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     # When anything planned from last changed: a plan made before is out of date.
     changed_at = models.DateTimeField(default=timezone.now, editable=False)

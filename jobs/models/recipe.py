@@ -29,6 +29,8 @@ class Material(KeyedRow):
     parts = models.JSONField(default=dict, blank=True)
     oily = models.BooleanField(default=False)
     solvent = models.BooleanField(default=False)
+    tins_l = models.JSONField(default=list, blank=True)
+    lead_days = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta(KeyedRow.Meta):
         constraints = (

@@ -14,6 +14,7 @@ from jobs.wall_words import WallWords
 from scheduling.problem import Job, Step, Surface
 from scheduling.readiness import ready
 from scheduling.this_wall import WallNow, wall_now
+from scheduling.work_cautions import work_cautions
 
 
 @require_safe
@@ -57,6 +58,7 @@ def wall_page(request: HttpRequest, job: str, surface: str) -> HttpResponse:
         other_air=asked.air is not None,
         outdoors=outdoor_words(value, visit.now, visit.zone),
         names=words.names,
+        minded=work_cautions(value, chosen, step),
     )
 
 

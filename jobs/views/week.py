@@ -42,6 +42,7 @@ from jobs.week_words import (
     late_text,
     table_days,
     unlogged_text,
+    week_minded,
 )
 from scheduling import plan as engine_plan
 from scheduling.drying import progress
@@ -213,6 +214,7 @@ def _week_context(
         "shown_stints": {row.key for day in days for row in day.rows},
         "parts": parts,
         "part": part,
+        "minded": week_minded(job, plan, page, visit.zone),
         "past_days": 0 if all_days else past_days,
         "all_days": all_days,
         "shown_from": page.first.isoformat(),

@@ -123,6 +123,35 @@ def test_recipes_show_their_clocks_and_calendars_their_address_once(visit, job):
     visit.look()
 
 
+def test_a_day_is_closed_up_by_name_and_a_tick_taken_back(visit, job):
+    page = visit.page
+    visit.go(job + "closing-up/")
+    visit.look()
+    lids = page.get_by_role("button", name=re.compile("^Lids on tight"))
+    expect(lids).to_have_attribute("aria-pressed", "false")
+    lids.click()
+    expect(lids).to_have_attribute("aria-pressed", "true")
+    expect(page.get_by_text(re.compile("^Ticked off .* by lead@"))).to_be_visible()
+    visit.look()
+    lids.click()
+    expect(lids).to_have_attribute("aria-pressed", "false")
+
+
+def test_tins_that_a_lead_gives_are_what_is_ordered(visit, job):
+    page = visit.page
+    visit.go(job + "quantities/")
+    visit.look()
+    page.get_by_role("link", name=re.compile("of Dispersion wall paint")).click()
+    visit.look()
+    page.get_by_label(re.compile("^Sold in")).fill("1 l, 5 l")
+    page.get_by_label(re.compile("^Lead time")).fill("4")
+    page.get_by_role("button", name="Keep it").click()
+    expect(page.get_by_text(re.compile("of 5 l"))).to_be_visible()
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="Take the table").click()
+    assert "of 5 l" in Path(taken.value.path()).read_text("utf-8-sig")
+
+
 def test_the_pages_work_without_script(service, browser, visit):
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
@@ -137,7 +166,10 @@ def test_the_pages_work_without_script(service, browser, visit):
 def test_everything_can_be_reached_with_the_keyboard_and_seen_at_320_px(visit, job):
     page = visit.page
     page.set_viewport_size({"width": 320, "height": 640})
-    for path in ("", "week/", "recipes/", "calendars/", "reading/", "wall/lounge-n/"):
+    for path in (
+        *("", "week/", "recipes/", "calendars/", "reading/", "wall/lounge-n/"),
+        *("closing-up/", "quantities/", "quantities/of/wall-paint/"),
+    ):
         visit.go(job + path)
         visit.look()
     visit.go(job)

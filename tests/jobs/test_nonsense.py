@@ -42,6 +42,7 @@ FIELDS = (
     "email", "role", "hand_key", "password", "old_password", "new_password1",
     "new_password2", "source", "latitude", "longitude", "altitude_m", "clock",
     "order", "low_0", "high_0", "humidity_0",
+    "day", "item", "waste", "spread", "tins", "lead_days",
 )  # fmt: skip
 
 
@@ -67,6 +68,7 @@ def addresses():
             ("<slug:job>", small_job().id),
             ("<slug:recipe>", "recipe"),
             ("<slug:room>", "room"),
+            ("<slug:material>", "material"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
             ("<int:forecast>", "99999999999999999999"),
@@ -123,6 +125,9 @@ def test_a_job_with_nothing_in_it_has_all_its_pages(signed_in, lead):
         "reading/",
         "weather/",
         "sensors/",
+        "closing-up/",
+        "quantities/",
+        "quantities/table.csv",
         "file.json",
     ):
         answer = signed_in.get(f"/jobs/bare/{part}")

@@ -14,7 +14,7 @@ from jobs.factories import (
     SurfaceFactory,
     small_job,
 )
-from jobs.models import Company, User
+from jobs.models import Company, Job, User
 from jobs.translation import store_job
 from jobs.wall_drawing import wall_drawing
 from scheduling.problem import HandsNeeded
@@ -98,6 +98,29 @@ def test_the_mix_is_for_this_wall_and_for_all_that_get_it(page) -> None:
     said = words(page(step="glaze"))
     assert "This wall: 1.4 l : colour 0.72 l, medium 0.72 l" in said
     assert "All 2 surfaces in one batch: 2.6 l" in said
+
+
+def test_what_to_mind_at_the_step_stands_beside_it_with_its_source(page) -> None:
+    said = words(page(step="sand"))
+    assert "Dust of plaster" not in said  # this sanding is said to make none
+    assert "Above 2.0 m: a sound ladder" in said
+    assert "Work at Height Regulations 2005 (UK); local codes" in said
+    assert "Water and wires" not in said
+    assert "Water and wires: circuits off" in words(page(step="glaze"))
+
+
+def test_what_to_mind_is_in_the_readers_units(page, lead) -> None:
+    lead.units = User.Units.US
+    lead.save()
+    assert "Above 6 ft 7 in: a sound ladder" in words(page(step="sand"))
+
+
+def test_the_allowance_for_waste_is_the_jobs_own(page) -> None:
+    assert "15 % for trays and brushes" in words(page(step="glaze"))
+    Job.objects.update(waste_pct=0)
+    said = words(page(step="glaze"))
+    assert "0 % for trays and brushes" in said
+    assert "This wall: 1.2 l" in said
 
 
 def test_an_air_that_cannot_be_stands_beside_its_field(page) -> None:

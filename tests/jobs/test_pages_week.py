@@ -383,3 +383,26 @@ def test_two_hundred_surfaces_ask_no_more_queries_and_stay_a_small_page(
     assert "Day by day: Room 6 to Room 11" in other
     assert "Room 7, wall-28" in other
     assert "Room 7, wall-28" not in said
+
+
+def test_each_stint_names_what_to_mind_and_the_page_says_it_once(
+    job: Job, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    second = replace(
+        plan_value(job_value(job)).stints[0],
+        id="wall-coat-2", step="coat-2", start=at(1, 9), end=at(1, 10),
+    )  # fmt: skip
+    first = replace(second, id="wall-coat-1", step="coat-1", start=at(0, 9))
+    tested = replace(second, id="wall-coat-2-test", kind="test")
+    planned(stints=(first, tested, second))
+    html = page("week/")
+    assert html.count("Mind: ladder or tower") == 2  # a test calls for none
+    assert words(html).count("Above 2.0 m: a sound ladder on firm ground") == 1
+
+
+def test_work_that_calls_for_nothing_says_nothing(
+    job: Job, planned: Callable[..., Plan], page: Callable[..., str]
+) -> None:
+    job.surfaces.update(height_m=1.5)
+    planned()
+    assert "Mind" not in words(page("week/"))

@@ -63,6 +63,7 @@ def full_job() -> problem.Job:
     air = problem.Air(temperature_c=-3.25, humidity_pct=0)
     return small_job(
         title="Grande Hôtel, “salons” 沙龙",
+        waste_pct=7.5,
         site=problem.Site(
             zone="America/St_Johns",
             hours=(hours, problem.Hours(days="sat", start="08:00", end="12:00")),
@@ -92,6 +93,8 @@ def full_job() -> problem.Job:
                 parts={"colour": 1, "medium": 0.1},
                 oily=True,
                 solvent=True,
+                tins_l=(0.75, 5),
+                lead_days=0,
             ),
             MaterialFactory(id="spare"),
         ),

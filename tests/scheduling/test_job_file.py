@@ -46,6 +46,7 @@ WHOLE = {
     "id": "inn",
     "title": "The inn",
     "now": AT,
+    "waste_pct": 12.5,
     "site": {
         "zone": "Europe/Lisbon",
         "latitude": 38.5,
@@ -80,6 +81,8 @@ WHOLE = {
             "parts": {"colour": 1, "medium": 1},
             "oily": True,
             "solvent": True,
+            "tins_l": [1, 2.5],
+            "lead_days": 5,
         }
     ],
     "recipes": [
@@ -247,7 +250,7 @@ OPTIONAL = {
     "most", "bans", "breaks", "relay", "coat", "seals", "ground", "prefers",
     "same_hand", "opposite",
     "moisture", "smell_free", "others", "any_order", "not_before",
-    "not_after", "outdoors_from",
+    "not_after", "outdoors_from", "tins_l", "lead_days", "waste_pct",
 }  # fmt: skip
 LISTS = {"outdoors", "readings", "coats", "dates"}  # nothing has happened: may be left
 
@@ -365,6 +368,15 @@ def test_a_key_outside_the_format_is_refused_with_those_that_are_known():
         (("materials", 0, "labels", "recoat"), 0),
         (("materials", 0, "labels", "dry"), 60),
         (("materials", 0, "water_share"), 1.5),
+        (("materials", 0, "tins_l"), [0]),
+        (("materials", 0, "tins_l"), [61]),
+        (("materials", 0, "tins_l"), [1] * 7),
+        (("materials", 0, "tins_l"), 2.5),
+        (("materials", 0, "lead_days"), -1),
+        (("materials", 0, "lead_days"), 1.5),
+        (("materials", 0, "lead_days"), 366),
+        (("waste_pct",), 101),
+        (("waste_pct",), None),
         (("recipes", 0, "steps"), []),
         (("recipes", 0, "steps", 0, "hands", "least"), 0),
         (("recipes", 0, "steps", 0, "hands", "least"), 1.5),
@@ -658,6 +670,8 @@ def drawn_materials(draw, name):
                 "parts": st.just({"colour": 1, "medium": 2.5}),
                 "oily": flag,
                 "solvent": flag,
+                "tins_l": st.lists(numbers(0.05, 60), min_size=1, max_size=6),
+                "lead_days": st.integers(0, 365),
             },
         )
     )
@@ -847,6 +861,7 @@ def drawn_jobs(draw):
             },
             optional={
                 "now": moments,
+                "waste_pct": numbers(0, 100),
                 "moisture": st.lists(meters, min_size=1, max_size=2),
                 "outdoors_from": st.fixed_dictionaries(
                     {"source": names, "made": moments}
