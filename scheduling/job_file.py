@@ -14,6 +14,7 @@ from typing import Any
 
 from scheduling.calibration import label_air_faults
 from scheduling.errors import BadInput, Fault
+from scheduling.job_upgrades import brought_up_to_date
 from scheduling.problem import (
     AIRBORNE,
     FAMILIES,
@@ -594,9 +595,9 @@ _job = Record(
 
 
 def read_job(value: Json) -> Job:
-    """The job in parsed JSON; BadInput with every fault found."""
+    """The job in parsed JSON, of this version or older; BadInput with every fault."""
     faults: list[Fault] = []
-    job = _job.read(value, "", faults)
+    job = _job.read(brought_up_to_date(value, to=FORMAT), "", faults)
     if not faults:
         faults.extend(reference_faults(job))
     if faults:
