@@ -4,6 +4,7 @@ from django.urls import path
 
 from jobs.views import (
     account,
+    copying,
     feeds,
     health,
     jobs,
@@ -31,6 +32,7 @@ urlpatterns = [
     path("account/", account.account, name="account"),
     *people.urlpatterns,
     *passwords.urlpatterns,
+    *copying.urlpatterns,
     path("units/", account.switch_units, name="units"),
     path("import/", jobs.import_file, name="import-job"),
     path("jobs/<slug:job>/", now.now_page, name="job"),

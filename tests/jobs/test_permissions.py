@@ -96,6 +96,9 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "calendars": READ,
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
+    "copy-job": LEADS_FORM,
+    "copy-room": LEADS_FORM,
+    "copy-recipe": LEADS_FORM,
 }
 NAMES = sorted(pattern.name or "" for pattern in urlpatterns)
 POLICY = {
