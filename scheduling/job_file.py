@@ -606,6 +606,20 @@ def read_job(value: Json) -> Job:
     return job
 
 
+def read_entry(part: str, value: Json) -> Any:
+    """One entry of a list of the job, such as "rooms", by itself; BadInput with faults.
+
+    Paths start at the entry; whether what it names is there is not looked at.
+    """
+    faults: list[Fault] = []
+    rows = _job.keys[part].shape
+    assert isinstance(rows, ListOf)  # noqa: S101 - only lists have entries
+    entry = rows.of.read(value, "", faults)
+    if faults:
+        raise BadInput(faults)
+    return entry
+
+
 def write_job(job: Job) -> dict[str, Json]:
     """The job as JSON values, keys in the format's order."""
     written = {"format": FORMAT}

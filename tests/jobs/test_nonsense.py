@@ -42,7 +42,7 @@ FIELDS = (
     "email", "role", "hand_key", "password", "old_password", "new_password1",
     "new_password2", "source", "latitude", "longitude", "altitude_m", "clock",
     "order", "low_0", "high_0", "humidity_0",
-    "title", "first_day",
+    "title", "first_day", "part", "sheet",
 )  # fmt: skip
 
 
@@ -68,6 +68,7 @@ def addresses():
             ("<slug:job>", small_job().id),
             ("<slug:recipe>", "recipe"),
             ("<slug:room>", "room"),
+            ("<slug:part>", "surfaces"),
             ("<slug:surface>", "wall"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),

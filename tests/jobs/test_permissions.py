@@ -96,6 +96,10 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "calendars": READ,
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
+    "sheets": LEADS_FORM,
+    "bring-in-sheet": LEADS_BUTTON,
+    "export-sheet": READ,
+    "blank-sheet": READ,
     "copy-job": LEADS_FORM,
     "copy-room": LEADS_FORM,
     "copy-recipe": LEADS_FORM,
@@ -133,7 +137,7 @@ class Scene:
             return reverse(name, kwargs={"token": self.sensor})
         given = {
             "job": self.job.key, "number": 1, "recipe": "recipe",
-            "surface": "wall", "room": "room",
+            "surface": "wall", "room": "room", "part": "rooms",
             "forecast": self.forecast.pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
