@@ -69,6 +69,16 @@ class Quantity:
 
     # -- what a person types ---------------------------------------------------------
 
+    def knows(self, unit: str) -> bool:
+        """Whether that is a unit of it, however it is spelled: "sq ft", "ft²"."""
+        return _key(unit) in self.units
+
+    def si_of(self, number: float, unit: str) -> float:
+        """The SI value of a number in a unit that it knows."""
+        if self is TEMPERATURE and _key(unit) == "f":
+            return celsius_from_fahrenheit(number)
+        return number * self.units[_key(unit)]
+
     def read(self, text: str, units: str) -> float:
         """The SI value; NotAMeasure where it is none or not certain."""
         plain = text.translate(_PLAIN).strip()

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Min, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from jobs.models import (
@@ -126,6 +126,22 @@ def jobs_with_plans(company: Company) -> list[ListedJob]:
         )
         for job in jobs
     ]
+
+
+def first_day_of(job: Job) -> date:
+    """The day by the site's clock on which a job began, as far as it tells.
+
+    That of its first coat; else of the first stint of the plan people work by, or of
+    the last one; else of the moment its file was written for, or it came in.
+    """
+    plan = issued_plan(job) or latest_plan(job)
+    moments = (
+        job.coats.aggregate(first=Min("start"))["first"],
+        plan.stints.aggregate(first=Min("start"))["first"] if plan else None,
+        job.now,
+        job.created_at,
+    )
+    return next(at for at in moments if at is not None).astimezone(job.tz).date()
 
 
 def plans_of(job: Job) -> QuerySet[Plan]:

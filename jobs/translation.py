@@ -25,6 +25,7 @@ from jobs.models import (
     Pin,
     Plan,
     Reading,
+    Recipe,
     Room,
     Step,
     Stint,
@@ -57,9 +58,14 @@ ROOM = (
     *("access", "opens", "connected", "hands_most"),
     *("smell_free", "others", "any_order"),
 )
+ROOM_COLUMNS = ("name", "volume_m3", "air", "hand_back", *ROOM)
 SURFACE = (
     *("openings_m2", "stop_lines_m", "u_w_m2k", "sun", "priority", "gates"),
     *("ground", "opposite"),
+)
+SURFACE_COLUMNS = (
+    *("name", "room", "recipe", "kind", "width_m", "height_m", "outside"),
+    *SURFACE,
 )
 
 
@@ -333,7 +339,7 @@ def _store_named(row: Job, written: Json) -> _Stored:
     rooms = _keyed(
         row.rooms,
         written["rooms"],
-        ("name", "volume_m3", "air", "hand_back", *ROOM),
+        ROOM_COLUMNS,
         drop=False,
     )
     surfaces = _keyed(
@@ -342,22 +348,10 @@ def _store_named(row: Job, written: Json) -> _Stored:
             {**entry, "room": rooms[entry["room"]], "recipe": recipes[entry["recipe"]]}
             for entry in written["surfaces"]
         ],
-        ("name", "room", "recipe", "kind", "width_m", "height_m", "outside", *SURFACE),
+        SURFACE_COLUMNS,
     )
     steps = {
-        recipe["id"]: _keyed(
-            recipes[recipe["id"]].steps,
-            [
-                {
-                    **entry,
-                    "material": materials.get(entry["material"]),
-                    "hands_least": entry["hands"]["least"],
-                    "hands_most": entry["hands"].get("most"),
-                }
-                for entry in recipe["steps"]
-            ],
-            STEP_COLUMNS,
-        )
+        recipe["id"]: _store_steps(recipes[recipe["id"]], recipe["steps"], materials)
         for recipe in written["recipes"]
     }
     # These go last, when no surface and no step holds on to them any more.
@@ -373,6 +367,66 @@ def _store_named(row: Job, written: Json) -> _Stored:
             for key, step in steps[surface["recipe"]].items()
         },
     )
+
+
+def _store_steps(
+    recipe: Recipe, written: list[Json], materials: Mapping[str, Material]
+) -> dict[str, Step]:
+    return _keyed(
+        recipe.steps,
+        [
+            {
+                **entry,
+                "material": materials.get(entry["material"]),
+                "hands_least": entry["hands"]["least"],
+                "hands_most": entry["hands"].get("most"),
+            }
+            for entry in written
+        ],
+        STEP_COLUMNS,
+    )
+
+
+@transaction.atomic
+def store_more(row: Job, job: problem.Job) -> None:
+    """What that job has more than the stored one: recipes, rooms and surfaces by id.
+
+    They come after the stored ones, which stay as they are whatever ``job`` says.
+    """
+    written = write_job(in_zone(job, job.site.tz))
+    materials = {material.key: material for material in row.materials.all()}
+    recipes = _added(row.recipes, written["recipes"], ("name",))
+    for entry in written["recipes"]:
+        if entry["id"] in recipes:
+            _store_steps(recipes[entry["id"]], entry["steps"], materials)
+    _added(row.rooms, written["rooms"], ROOM_COLUMNS)
+    rooms = {room.key: room for room in row.rooms.all()}
+    recipes = {recipe.key: recipe for recipe in row.recipes.all()}
+    surfaces = [
+        {**entry, "room": rooms[entry["room"]], "recipe": recipes[entry["recipe"]]}
+        for entry in written["surfaces"]
+    ]
+    _added(row.surfaces, surfaces, SURFACE_COLUMNS)
+    job_value(row)  # told in the site's zone, as in store_job
+
+
+def _added(manager: Any, written: list[Json], names: tuple[str, ...]) -> dict[str, Any]:
+    """Rows made of the entries whose id is new, behind the last, by id."""
+    old = set(manager.values_list("key", flat=True))
+    last = manager.aggregate(last=Max("position"))["last"]
+    first = 0 if last is None else last + 1
+    owner = {manager.field.name: manager.instance}
+    new = [entry for entry in written if entry["id"] not in old]
+    rows = [
+        manager.model(
+            key=entry["id"],
+            position=first + place,
+            **owner,
+            **dict(_columns(manager.model, entry, names)),
+        )
+        for place, entry in enumerate(new)
+    ]
+    return {row.key: row for row in manager.bulk_create(rows)}
 
 
 def _store_lists(row: Job, job: problem.Job, stored: _Stored) -> None:

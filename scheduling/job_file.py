@@ -14,6 +14,7 @@ from typing import Any
 
 from scheduling.calibration import label_air_faults
 from scheduling.errors import BadInput, Fault
+from scheduling.job_upgrades import brought_up_to_date
 from scheduling.problem import (
     AIRBORNE,
     FAMILIES,
@@ -629,15 +630,29 @@ _job = Record(
 
 
 def read_job(value: Json) -> Job:
-    """The job in parsed JSON; BadInput with every fault found."""
+    """The job in parsed JSON, of this version or older; BadInput with every fault."""
     faults: list[Fault] = []
-    job = _job.read(value, "", faults)
+    job = _job.read(brought_up_to_date(value, to=FORMAT), "", faults)
     if not faults:
         faults.extend(reference_faults(job))
     if faults:
         raise BadInput(faults)
     assert isinstance(job, Job)  # noqa: S101 - no fault means a job
     return job
+
+
+def read_entry(part: str, value: Json) -> Any:
+    """One entry of a list of the job, such as "rooms", by itself; BadInput with faults.
+
+    Paths start at the entry; whether what it names is there is not looked at.
+    """
+    faults: list[Fault] = []
+    rows = _job.keys[part].shape
+    assert isinstance(rows, ListOf)  # noqa: S101 - only lists have entries
+    entry = rows.of.read(value, "", faults)
+    if faults:
+        raise BadInput(faults)
+    return entry
 
 
 def write_job(job: Job) -> dict[str, Json]:

@@ -43,6 +43,7 @@ FIELDS = (
     "new_password2", "source", "latitude", "longitude", "altitude_m", "clock",
     "order", "low_0", "high_0", "humidity_0",
     "day", "item", "waste", "spread", "tins", "lead_days",
+    "title", "first_day", "part", "sheet",
 )  # fmt: skip
 
 
@@ -69,6 +70,8 @@ def addresses():
             ("<slug:recipe>", "recipe"),
             ("<slug:room>", "room"),
             ("<slug:material>", "material"),
+            ("<slug:part>", "surfaces"),
+            ("<slug:surface>", "wall"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
             ("<int:forecast>", "99999999999999999999"),

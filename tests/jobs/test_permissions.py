@@ -109,6 +109,13 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "calendars": READ,
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
+    "sheets": LEADS_FORM,
+    "bring-in-sheet": LEADS_BUTTON,
+    "export-sheet": READ,
+    "blank-sheet": READ,
+    "copy-job": LEADS_FORM,
+    "copy-room": LEADS_FORM,
+    "copy-recipe": LEADS_FORM,
 }
 NAMES = sorted(pattern.name or "" for pattern in urlpatterns)
 POLICY = {
@@ -147,7 +154,7 @@ class Scene:
             "job": self.job.key, "number": 1, "recipe": "recipe",
             "surface": "wall", "room": "room", "stint": "wall-coat-1",
             "material": "material",
-            "surface": "wall", "room": "room",
+            "part": "rooms",
             "forecast": self.forecast.pk,
             "pin": self.pin.pk, "ban": self.ban.pk,
             "link": self.link.pk, "token": self.token,
