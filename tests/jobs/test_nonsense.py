@@ -42,6 +42,14 @@ FIELDS = (
     "email", "role", "hand_key", "password", "old_password", "new_password1",
     "new_password2", "source", "latitude", "longitude", "altitude_m", "clock",
     "order", "low_0", "high_0", "humidity_0",
+    "title", "zone", "air", "recipes", "hours-0-days", "hours-0-start", "hours-0-end",
+    "hours-0-breaks", "closed", "closed_from", "closed_to", "day_c", "day_pct",
+    "night_c", "night_pct", "size", "kind", "changes_per_h", "dehumidifier_l_day",
+    "access-0-start", "connected", "hands_most", "hand_back", "any_order", "width_m",
+    "height_m", "openings_m2", "recipe", "stop_lines_m", "panels", "ground", "u_w_m2k",
+    "priority", "sun-0-end", "surfaces", "long", "wide", "high", "openings_1",
+    "walls_recipe", "skills", "other_skill", "away", "away_from", "away_to", "as",
+    "then", "remove",
 )  # fmt: skip
 
 
@@ -67,6 +75,8 @@ def addresses():
             ("<slug:job>", small_job().id),
             ("<slug:recipe>", "recipe"),
             ("<slug:room>", "room"),
+            ("<slug:surface>", "wall"),
+            ("<slug:hand>", "hand"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
             ("<int:forecast>", "99999999999999999999"),

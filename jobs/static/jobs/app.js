@@ -67,6 +67,13 @@
     }
   });
 
+  // A new job's zone begins as the phone's own, where no job before says otherwise.
+  document.querySelectorAll("[data-zone]").forEach(function (field) {
+    if (!field.value && !field.hasAttribute("aria-invalid")) {
+      field.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+    }
+  });
+
   // Buttons that only work with script appear only with script.
   document.querySelectorAll("[data-needs-script]").forEach(function (element) {
     element.hidden = false;
