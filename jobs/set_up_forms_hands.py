@@ -131,4 +131,5 @@ def say_span(pair: Sequence[str], zone: tzinfo) -> str:
     if start.time() == end.time() == time():
         first, last = say_day(start, zone), say_day(end - timedelta(hours=2), zone)
         return first if first == last else f"{first} to {last}"
-    return f"{say_day(start, zone)} {start:%H:%M} to {say_day(end, zone)} {end:%H:%M}"
+    last = "" if start.date() == end.date() else f"{say_day(end, zone)} "
+    return f"{say_day(start, zone)} {start:%H:%M} to {last}{end:%H:%M}"

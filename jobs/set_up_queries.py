@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
 from jobs.models import (
     Coat,
@@ -55,11 +56,24 @@ class RoomSetUp:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GateSetUp:
+    """A gate with the surfaces it is on; ``of`` and ``n`` find it on one of them."""
+
+    name: str
+    not_before: datetime | None
+    not_after: datetime | None
+    surfaces: list[str]
+    of: str
+    n: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetUp:
     """A whole job as the page shows it."""
 
     rooms: list[RoomSetUp]
     hands: list[Hand]
+    gates: list[GateSetUp]
     dates: list[DateWish]
     recipe_count: int
     has_outdoors: bool
@@ -111,12 +125,38 @@ def set_up_of(job: Job) -> SetUp:
     return SetUp(
         rooms=[RoomSetUp(room=room, surfaces=by_room[room.pk]) for room in rooms],
         hands=hands,
+        gates=_gates(surfaces),
         dates=list(job.dates.select_related("surface", "room")),
         recipe_count=recipe_count,
         has_outdoors=outdoors,
         wanted=wanted,
         hints=hints,
     )
+
+
+def _gates(surfaces: list[Surface]) -> list[GateSetUp]:
+    """Each gate once, however many surfaces it is on."""
+    found: dict[tuple[str, str, str], GateSetUp] = {}
+    for surface in surfaces:
+        for number, gate in enumerate(surface.gates):
+            ends = (gate.get("not_before", ""), gate.get("not_after", ""))
+            row = found.setdefault(
+                (gate["name"], *ends),
+                GateSetUp(
+                    name=gate["name"],
+                    not_before=_moment(ends[0]),
+                    not_after=_moment(ends[1]),
+                    surfaces=[],
+                    of=surface.key,
+                    n=number,
+                ),
+            )
+            row.surfaces.append(surface.label)
+    return list(found.values())
+
+
+def _moment(text: str) -> datetime | None:
+    return datetime.fromisoformat(text) if text else None
 
 
 _NO_RECIPES = Wanted(text="No recipe: bring in a job file that has them.",

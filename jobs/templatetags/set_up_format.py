@@ -6,7 +6,9 @@ from typing import Any
 from django import template
 
 from jobs.measures import TEMPERATURE, VOLUME, say
+from jobs.models import DateWish
 from jobs.room_kinds import say_air
+from jobs.set_up_forms_calendar import say_reached
 from jobs.set_up_forms_hands import say_skill, say_span
 from jobs.templatetags.plan_format import say_within
 
@@ -48,6 +50,18 @@ def away(context: Any, spans: list[list[str]]) -> str:
     """When a hand is away."""
     zone = context.get("zone") or UTC
     return "; ".join(say_span(pair, zone) for pair in spans)
+
+
+@register.simple_tag(takes_context=True)
+def trade_span(context: Any, trade: dict[str, Any]) -> str:
+    """When another trade has a room."""
+    return say_span((trade["from"], trade["to"]), context.get("zone") or UTC)
+
+
+@register.filter
+def reached(wish: DateWish) -> str:
+    """How far a surface must be by a date."""
+    return say_reached(wish.stage or wish.promise)
 
 
 @register.simple_tag

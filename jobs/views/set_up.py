@@ -22,7 +22,7 @@ from jobs.set_up_forms import (
 from jobs.set_up_hours import say_rules
 from jobs.set_up_queries import Wanted, book_of, jobs_with_recipes, set_up_of
 from jobs.starting_recipes import Book, starting_recipes
-from jobs.views import set_up_hands, set_up_rooms, set_up_surfaces
+from jobs.views import set_up_calendar, set_up_hands, set_up_rooms, set_up_surfaces
 from jobs.views.guard import kept, person_of, visit_of
 
 FORM = ["GET", "HEAD", "POST"]
@@ -148,4 +148,5 @@ urlpatterns = [
     *set_up_rooms.urlpatterns,
     *set_up_surfaces.urlpatterns,
     *set_up_hands.urlpatterns,
+    *set_up_calendar.urlpatterns,
 ]

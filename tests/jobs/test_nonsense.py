@@ -49,7 +49,8 @@ FIELDS = (
     "height_m", "openings_m2", "recipe", "stop_lines_m", "panels", "ground", "u_w_m2k",
     "priority", "sun-0-end", "surfaces", "long", "wide", "high", "openings_1",
     "walls_recipe", "skills", "other_skill", "away", "away_from", "away_to", "as",
-    "then", "remove",
+    "then", "remove", "not_before", "not_after", "to", "makes", "of", "n", "by",
+    "reached", "must", "weight",
 )  # fmt: skip
 
 
@@ -77,6 +78,7 @@ def addresses():
             ("<slug:room>", "room"),
             ("<slug:surface>", "wall"),
             ("<slug:hand>", "hand"),
+            ("<int:wish>", "99999999999999999999"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
             ("<int:forecast>", "99999999999999999999"),

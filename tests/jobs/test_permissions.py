@@ -109,6 +109,10 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "new-hand": LEADS_FORM,
     "change-hand": LEADS_FORM,
     "remove-hand": LEADS_FORM,
+    "gate": LEADS_FORM,
+    "trade": LEADS_FORM,
+    "new-date": LEADS_FORM,
+    "change-date": LEADS_FORM,
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
 }
@@ -148,6 +152,7 @@ class Scene:
             "surface": "wall", "room": "room",
             "forecast": self.forecast.pk,
             "hand": "hand",
+            "wish": self.job.dates.get().pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -186,6 +191,7 @@ def _forecast(job: Job) -> Forecast:
 @pytest.fixture
 def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> Scene:
     link, token = make_link(job=job, at=NOW)
+    job.dates.create(by=NOW, must=False, stage="touch")
     value = job_value(job)
     store_plan(job, plan_value(value), planned=value, planned_at=NOW)
     request_plan(job=job, by=lead, now=NOW)
