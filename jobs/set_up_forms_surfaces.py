@@ -17,6 +17,7 @@ from scheduling.errors import shown
 
 # As a finisher meets them in a room: what there is most of comes first.
 KINDS = ("wall", "ceiling", "door", "trim", "panel", "column", "floor")
+FIRST = 1  # the priority that the planner heeds; others are kept as they are
 MOST_PANELS = 60  # Assumed: a longer run is two surfaces
 _TIMES = re.compile(r"\s*(?:[x×*]|\bby\b)\s*", re.IGNORECASE)
 
@@ -177,10 +178,11 @@ class SurfaceForm(RecipesForm):
             label="How much heat it lets out, W/m²K", low=0.01, high=10, unit="W/m²K",
             required=False, stored=first.get("u_w_m2k"),
         )  # fmt: skip
-        self.fields["priority"] = WholeField(
-            label="First or last: the higher goes first", low=-1000, high=1000,
-            unit="", required=False, initial=first.get("priority"),
-        )  # fmt: skip
+        self.fields["early"] = forms.BooleanField(
+            label="Among the first, where nothing else decides",
+            required=False,
+            initial=first.get("priority") == FIRST,
+        )
         self.add_hours("sun", "Sun on it", first.get("sun"))
 
     def clean(self) -> dict[str, Any]:
@@ -223,13 +225,14 @@ class SurfaceForm(RecipesForm):
         cleaned = self.cleaned_data
         columns = {name: cleaned[name] for name in COLUMNS}
         columns["recipe"] = self.recipes[cleaned["recipe"]]
+        before = self.surface.priority if self.surface else None
+        other = None if before == FIRST else before
+        columns["priority"] = FIRST if cleaned["early"] else other
         return columns
 
 
-MORE = (
-    *("name", "stop_lines_m", "panels", "ground", "outside", "u_w_m2k", "priority"),
-)
+MORE = (*("name", "stop_lines_m", "panels", "ground", "outside", "u_w_m2k", "early"),)
 COLUMNS = (
     *("kind", "width_m", "height_m", "openings_m2", "name", "stop_lines_m"),
-    *("ground", "outside", "u_w_m2k", "priority", "sun"),
+    *("ground", "outside", "u_w_m2k", "sun"),
 )

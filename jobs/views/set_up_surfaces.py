@@ -57,7 +57,7 @@ def surface_page(request: HttpRequest, job: str, surface: str) -> HttpResponse:
     visit = visit_of(request, job, lead=True)
     row = _of(visit, surface)
     first = {name: getattr(row, name) for name in COLUMNS}
-    first["recipe"] = row.recipe.key
+    first |= {"recipe": row.recipe.key, "priority": row.priority}
     shared: dict[str, Any] = {
         "job": visit.job, "surface": row, "first": first, "units": visit.units,
     }  # fmt: skip

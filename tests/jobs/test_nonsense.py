@@ -47,7 +47,7 @@ FIELDS = (
     "night_c", "night_pct", "size", "kind", "changes_per_h", "dehumidifier_l_day",
     "access-0-start", "connected", "hands_most", "hand_back", "any_order", "width_m",
     "height_m", "openings_m2", "recipe", "stop_lines_m", "panels", "ground", "u_w_m2k",
-    "priority", "sun-0-end", "surfaces", "long", "wide", "high", "openings_1",
+    "early", "sun-0-end", "surfaces", "long", "wide", "high", "openings_1",
     "walls_recipe", "skills", "other_skill", "away", "away_from", "away_to", "as",
     "then", "remove", "not_before", "not_after", "to", "makes", "of", "n", "by",
     "reached", "must", "weight",

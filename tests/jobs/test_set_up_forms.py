@@ -99,6 +99,23 @@ def test_panels_become_stop_lines_between_equal_parts(job: Job) -> None:
 
 
 @pytest.mark.parametrize(
+    ("before", "early", "kept"),
+    [(None, "", None), (None, "on", 1), (1, "", None), (3, "", 3), (3, "on", 1)],
+)
+def test_among_the_first_is_the_priority_that_the_planner_heeds(
+    job: Job, before: int | None, early: str, kept: int | None
+) -> None:
+    surface = job.surfaces.get()
+    surface.priority = before
+    data = {"kind": "wall", "width_m": "6", "height_m": "2.5", "recipe": "recipe"}
+    form = SurfaceForm(
+        data | {"early": early}, job=job, surface=surface, first={}, units=METRIC
+    )
+    assert form.is_valid()
+    assert form.columns["priority"] == kept
+
+
+@pytest.mark.parametrize(
     ("typed", "field", "words"),
     [
         ({"openings_m2": "15"}, "openings_m2", "less than width times height, which"),
