@@ -1,6 +1,7 @@
 """A surface as a person says it: kind, width, height, openings; one or many at once."""
 
 import itertools
+import json
 import re
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -120,7 +121,8 @@ class RecipesForm(SetUpForm):
 class SurfaceForm(RecipesForm):
     """A surface. Of a new one what is not typed is as usual, and so is its name.
 
-    ``first`` are the values a new one begins with: those of the last one typed.
+    ``first`` are the values a new one begins with: those of the last one typed;
+    ``by_kind`` the recipes that a page with script begins with when a kind is tapped.
     """
 
     def __init__(
@@ -129,6 +131,7 @@ class SurfaceForm(RecipesForm):
         job: Job,
         surface: Surface | None,
         first: Mapping[str, Any],
+        by_kind: Mapping[str, str] | None = None,
         **options: Any,
     ) -> None:
         super().__init__(*args, job=job, **options)
@@ -149,6 +152,9 @@ class SurfaceForm(RecipesForm):
         openings.help_text = f"Doors and windows: {openings.allowed}."
         self.fields["openings_m2"] = openings
         self.add_recipe("recipe", "Recipe", first.get("recipe"))
+        if by_kind:
+            attributes = {"data-by-kind": json.dumps(by_kind, sort_keys=True)}
+            self.fields["recipe"].widget.attrs |= attributes
         self._add_more(first)
 
     def _add_more(self, first: Mapping[str, Any]) -> None:

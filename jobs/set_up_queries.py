@@ -211,6 +211,14 @@ def _without_air(job: Job, rooms: list[Room], outdoors: bool) -> Iterable[Wanted
         )
 
 
+def recipes_by_kind(job: Job) -> dict[str, str]:
+    """By kind of surface the id of the recipe chosen last, else of a usual one."""
+    known = set(job.recipes.values_list("key", flat=True))
+    usual = {kind: key for kind, key in USUAL_RECIPES.items() if key in known}
+    chosen = job.surfaces.order_by("pk").values_list("kind", "recipe__key")
+    return usual | dict(chosen)
+
+
 def skills_of(job: Job) -> list[str]:
     """Skills that the job's recipes ask for and that its hands have, in order."""
     asked = Step.objects.filter(recipe__job=job).exclude(skill="")
@@ -244,6 +252,13 @@ def lost_with_surface(surface: Surface) -> list[str]:
     return _logged([surface])
 
 
+# Common practice, no source: what such a surface gets where nobody says otherwise.
+USUAL_RECIPES = {
+    "wall": "wall-paint",
+    "ceiling": "wall-paint",
+    "door": "trim-enamel",
+    "trim": "trim-enamel",
+}
 SAID = 6  # names in a line, before "and 3 more"
 
 

@@ -10,10 +10,10 @@ from django.urls import path, reverse
 from django.views.decorators.http import require_http_methods
 
 from jobs.measures import AREA, METRIC, say
-from jobs.models import Job, Room, Surface
+from jobs.models import Room, Surface
 from jobs.set_up_forms_many import AllRoundForm, OneRecipeForm
 from jobs.set_up_forms_surfaces import COLUMNS, LengthField, SurfaceForm
-from jobs.set_up_queries import counted, lost_with_surface
+from jobs.set_up_queries import counted, lost_with_surface, recipes_by_kind
 from jobs.set_up_surfaces import (
     add_surfaces,
     change_surface,
@@ -30,9 +30,10 @@ def new_surface(request: HttpRequest, job: str, room: str) -> HttpResponse:
     """A surface; the next form begins with what was typed last."""
     visit = visit_of(request, job, lead=True)
     row = get_object_or_404(visit.job.rooms, key=room)
+    by_kind = recipes_by_kind(visit.job)
     shared: dict[str, Any] = {
-        "job": visit.job, "surface": None, "first": _last_typed(row),
-        "units": visit.units,
+        "job": visit.job, "surface": None, "first": _last_typed(row, by_kind),
+        "by_kind": by_kind, "units": visit.units,
     }  # fmt: skip
     if request.method != "POST":
         return _surface(visit, SurfaceForm(**shared), row)
@@ -89,21 +90,17 @@ def _told(surface: Surface, units: str) -> str:
     return f"{surface}: material {material}, labour {labour} with the openings."
 
 
-def _last_typed(room: Room) -> dict[str, Any]:
-    """What the next surface begins with: the last of the room, else of the job.
-
-    Openings are no wall's but its own.
-    """
+def _last_typed(room: Room, by_kind: dict[str, str]) -> dict[str, Any]:
+    """What the next surface begins with: the last of the room; openings are its own."""
     last = room.surfaces.order_by("-pk").first()
-    if last is not None:
-        return {
-            "kind": last.kind,
-            "width_m": last.width_m,
-            "height_m": last.height_m,
-            "recipe": last.recipe.key,
-        }
-    of_job = room.job.surfaces.order_by("-pk").first()
-    return {"kind": "wall", "recipe": of_job.recipe.key if of_job else None}
+    if last is None:
+        return {"kind": "wall", "recipe": by_kind.get("wall")}
+    return {
+        "kind": last.kind,
+        "width_m": last.width_m,
+        "height_m": last.height_m,
+        "recipe": by_kind[last.kind],
+    }
 
 
 def _surface(
@@ -131,7 +128,7 @@ def all_round(request: HttpRequest, job: str, room: str) -> HttpResponse:
     visit = visit_of(request, job, lead=True)
     row = get_object_or_404(visit.job.rooms, key=room)
     shared: dict[str, Any] = {
-        "job": visit.job, "room": row, "first": _last_recipes(visit.job),
+        "job": visit.job, "room": row, "first": recipes_by_kind(visit.job),
         "units": visit.units, "lengths_m": _lengths(request),
     }  # fmt: skip
     form = AllRoundForm(request.POST if request.method == "POST" else None, **shared)
@@ -157,18 +154,6 @@ def all_round(request: HttpRequest, job: str, room: str) -> HttpResponse:
         form=form,
         room=row,
     )
-
-
-def _last_recipes(job: Job) -> dict[str, str]:
-    """The recipe chosen last for each kind of surface."""
-    rows = job.surfaces.order_by("pk").values_list("kind", "recipe__key")
-    last = dict(rows)
-    usual = next(reversed(last.values()), None) if last else None
-    return {
-        kind: recipe
-        for kind in ("wall", "ceiling", "floor")
-        if (recipe := last.get(kind, usual)) is not None
-    }
 
 
 def _lengths(request: HttpRequest) -> dict[str, float]:
