@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Model, QuerySet
 from django.utils.text import slugify
 
 from jobs.models import Company, Job, Room
@@ -62,9 +62,7 @@ def changing(job: Job, now: datetime) -> Iterator[None]:
 def change_site(*, job: Job, now: datetime, **columns: Any) -> None:
     """New values for columns of the job itself: title, zone, hours, usual air ..."""
     with changing(job, now):
-        for name, value in columns.items():
-            setattr(job, name, value)
-        job.save(update_fields=tuple(columns))
+        put_columns(job, columns)
 
 
 def free_key(name: str, kind: str, rows: QuerySet[Any]) -> str:
@@ -94,14 +92,19 @@ def keep_room(*, job: Job, room: Room | None, now: datetime, **columns: Any) -> 
         if room is None:
             key = free_key(columns["name"], "room", job.rooms.all())
             room = Room(job=job, key=key, position=after_last(job.rooms.all()))
-        called, room.name = room.name, columns["name"]
-        for name, value in columns.items():
-            setattr(room, name, value)
-        room.save()
+        called = room.name
+        put_columns(room, columns)
         _lead_both_ways(job, room)
         if called and called != room.name:
             _call_after(room, called)
     return room
+
+
+def put_columns(row: Model, columns: Mapping[str, Any]) -> None:
+    """Write these columns alone: others may have been written since it was read."""
+    for name, value in columns.items():
+        setattr(row, name, value)
+    row.save(update_fields=tuple(columns) if row.pk else None)
 
 
 def _lead_both_ways(job: Job, room: Room) -> None:

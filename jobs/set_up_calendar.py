@@ -10,7 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from jobs.models import DateWish, Job, Room
-from jobs.set_up_actions import after_last, changing
+from jobs.set_up_actions import after_last, changing, put_columns
 
 _CHANGED = "This was changed since by somebody else. Look again before you change it."
 Entry = Mapping[str, Any]
@@ -60,9 +60,7 @@ def keep_date(
     """A new date, or new values for one."""
     with changing(job, now):
         wish = wish or DateWish(job=job, position=after_last(job.dates.all()))
-        for name, value in columns.items():
-            setattr(wish, name, value)
-        wish.save()
+        put_columns(wish, columns)
     return wish
 
 

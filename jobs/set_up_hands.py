@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from jobs.models import Hand, Job
-from jobs.set_up_actions import after_last, changing, free_key
+from jobs.set_up_actions import after_last, changing, free_key, put_columns
 
 
 def keep_hand(
@@ -20,9 +20,7 @@ def keep_hand(
             free = key and not rows.filter(key=key).exists()
             own = key if free else free_key(columns["name"], "hand", rows)
             hand = Hand(job=job, key=own, position=after_last(rows))
-        for name, value in columns.items():
-            setattr(hand, name, value)
-        hand.save()
+        put_columns(hand, columns)
     return hand
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from jobs.models import Job, Recipe, Room, Surface
-from jobs.set_up_actions import after_last, changing, free_key
+from jobs.set_up_actions import after_last, changing, free_key, put_columns
 
 
 def add_surfaces(
@@ -37,9 +37,7 @@ def change_surface(*, surface: Surface, now: datetime, **columns: Any) -> None:
         if columns["recipe"].pk != surface.recipe_id:
             _let_go(surface)
         columns["name"] = columns["name"] or surface.name
-        for name, value in columns.items():
-            setattr(surface, name, value)
-        surface.save()
+        put_columns(surface, columns)
 
 
 def give_recipe(

@@ -171,6 +171,24 @@ def test_the_air_of_a_room_is_its_kinds_unless_it_is_typed(
     assert begun.rooms.get().air == {"changes_per_h": 3.0, "day_c": 20, "night_c": 20.0}
 
 
+def test_feet_and_inches_are_typed_by_who_reads_them(
+    begun: Job, post: Callable[..., Any], signed_in: Client
+) -> None:
+    post("/units/", {"units": "us"})
+    there = "/jobs/gull-house/set-up/"
+    answer = post(f"{there}new-room/", LOUNGE | {"size": "16 x 13 x 8'6\""})
+    assert begun.rooms.get().volume_m3 == pytest.approx(16 * 13 * 8.5 * 0.3048**3)
+    form = signed_in.get(answer.url).context["form"]
+    assert [form[name].value() for name in ("long", "wide", "high")] == [
+        "16 ft", "13 ft", "8 ft 6 in",
+    ]  # fmt: skip
+    wall = WALL | {"width_m": "16", "height_m": "8'6\"", "openings_m2": "3 x 7"}
+    post(f"{there}rooms/lounge/new-surface/", wall)
+    assert begun.surfaces.get().area_m2 == pytest.approx(115 * 0.3048**2)
+    said = words(signed_in.get(there).content.decode())
+    assert "material 115 ft², labour 136 ft²" in said
+
+
 def test_cooling_below_the_heating_is_refused_in_the_engines_words(
     begun: Job, post: Callable[..., Any]
 ) -> None:
@@ -349,5 +367,5 @@ def test_two_hundred_surfaces_take_no_more_queries_than_two(
         return len(queries)
 
     store_job(lead.company, small_job())
-    for page in ("", "one-recipe/", "rooms/room/remove/"):
+    for page in ("", "one-recipe/", "rooms/room/remove/", "gate/", "new-date/"):
         assert asked(2, page) == asked(200, page), page

@@ -14,6 +14,7 @@ from jobs.set_up_actions import (
     remove_room,
     start_job,
 )
+from jobs.set_up_calendar import keep_gate, keep_trade
 from jobs.set_up_hands import keep_hand, remove_hand
 from jobs.set_up_surfaces import (
     add_surfaces,
@@ -127,6 +128,21 @@ def test_surfaces_are_called_after_their_room_and_follow_its_name(begun: Job) ->
     assert set(begun.surfaces.values_list("name", flat=True)) == {
         "Parlour, wall 1", "Chimney breast", "Parlour, ceiling 1",
     }  # fmt: skip
+
+
+def test_what_others_wrote_since_a_row_was_read_stays(job: Job) -> None:
+    room, surface = job.rooms.get(), job.surfaces.get()  # read with the form
+    days = {"name": "Joiner", "from": "2026-10-13T08:00:00+01:00",
+            "to": "2026-10-13T12:00:00+01:00"}  # fmt: skip
+    keep_trade(room=job.rooms.get(), was=None, trade=days, now=NOW)
+    gate = {"name": "Scaffold up", "not_before": "2026-10-13T08:00:00+01:00"}
+    keep_gate(job=job, was=None, gate=gate, surfaces=["wall"], now=NOW)
+    keep_room(job=job, room=room, now=NOW, **room_columns("Hall", air=room.air))
+    change_surface(surface=surface, now=NOW, **surface_columns(job, name="North"))
+    value = job_value(job)
+    assert (value.rooms[0].name, value.surfaces[0].name) == ("Hall", "North")
+    assert [trade.name for trade in value.rooms[0].others] == ["Joiner"]
+    assert [gate.name for gate in value.surfaces[0].gates] == ["Scaffold up"]
 
 
 def test_of_several_surfaces_all_are_added_or_none(begun: Job) -> None:
