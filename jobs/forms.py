@@ -447,11 +447,15 @@ def _not_read(text: str, allowed: str) -> ValidationError:
 
 
 def choose(field: forms.Field, choices: list[tuple[str, str]]) -> None:
+    """Give a field its choices, and messages that name them."""
     field.choices = choices
     allowed = ", ".join(str(name) for _, name in choices[:12])
     field.error_messages = {
         "required": f"Nothing chosen: give one of {allowed}.",
-        "invalid_choice": f"%(value)s is not here: give one of {allowed}.",
+        # Django puts the value in by %, so a % of a name's own is doubled.
+        "invalid_choice": f"%(value)s is not here: give one of {allowed}.".replace(
+            "%", "%%"
+        ).replace("%%(value)s", "%(value)s", 1),
     }
 
 

@@ -142,6 +142,14 @@ class Surface(KeyedRow):
         return self.width_m * self.height_m - self.openings_m2
 
     @property
+    def labour_m2(self) -> float:
+        """Area with its openings: masking and edges cost what leaving them out saves.
+
+        Common practice, no source; plans count minutes on the net area.
+        """
+        return self.width_m * self.height_m
+
+    @property
     def sections(self) -> list[str]:
         """Ids of the parts between stop lines, left to right; none on a whole wall."""
         count = len(self.stop_lines_m)

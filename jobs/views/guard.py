@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from jobs.models import Job, User
 from jobs.queries import job_or_404
+from jobs.set_up_forms import SetUpForm
 from scheduling.errors import BadInput
 
 
@@ -78,6 +79,19 @@ def put_beside(form: forms.Form, error: ValidationError) -> None:
         return
     for field, faults in error.error_dict.items():
         form.add_error(field if field in form.fields else None, faults)
+
+
+def kept(form: SetUpForm, write: Callable[[], object]) -> bool:
+    """Whether the write was done; a refusal stands beside the field it is about."""
+    try:
+        write()
+    except ValidationError as error:
+        put_beside(form, error)
+    except BadInput as error:
+        form.put_faults(error.faults)
+    else:
+        return True
+    return False
 
 
 def only_here() -> bool:

@@ -46,7 +46,7 @@ class Service:
             self.port = free.getsockname()[1]
         self.url = f"http://127.0.0.1:{self.port}"
         self.log = data / "serve.log"
-        own = {
+        self.own = own = {
             "PATH": os.environ["PATH"],
             "HOME": os.environ.get("HOME", str(data)),
             "DATA_DIR": str(data),
@@ -55,21 +55,26 @@ class Service:
         }
         manage = [sys.executable, "manage.py"]
         subprocess.run([*manage, "migrate", "-v0"], cwd=ROOT, env=own, check=True)
-        subprocess.run(
-            [*manage, "start_company", "Shore Finishing", EMAIL, "--password-stdin"],
-            cwd=ROOT,
-            env=own,
-            input=PASSWORD + "\n",
-            text=True,
-            check=True,
-            capture_output=True,
-        )
+        self.start_company("Shore Finishing", EMAIL)
         self.process = subprocess.Popen(
             [*manage, "serve", "--port", str(self.port)],
             cwd=ROOT,
             env=own,
             stdout=self.log.open("w"),
             stderr=subprocess.STDOUT,
+        )
+
+    def start_company(self, name: str, email: str) -> None:
+        """A company without jobs, and its lead."""
+        start = [sys.executable, "manage.py", "start_company", name, email]
+        subprocess.run(
+            [*start, "--password-stdin"],
+            cwd=ROOT,
+            env=self.own,
+            input=PASSWORD + "\n",
+            text=True,
+            check=True,
+            capture_output=True,
         )
 
     def wait(self, seconds: float = 60) -> None:
@@ -137,9 +142,9 @@ class Visit:
         wide = self.page.evaluate(f"{root}.scrollWidth - {root}.clientWidth")
         assert wide <= 0
 
-    def sign_in(self) -> None:
+    def sign_in(self, email: str = EMAIL) -> None:
         self.go("/sign-in/")
-        self.page.get_by_label("E-mail").fill(EMAIL)
+        self.page.get_by_label("E-mail").fill(email)
         self.page.get_by_label("Password").fill(PASSWORD)
         self.page.get_by_role("button", name="Sign in").click()
         self.page.wait_for_url(self.url + "/")

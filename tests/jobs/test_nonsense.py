@@ -44,6 +44,15 @@ FIELDS = (
     "order", "low_0", "high_0", "humidity_0",
     "day", "item", "waste", "spread", "tins", "lead_days",
     "title", "first_day", "part", "sheet",
+    "title", "zone", "air", "recipes", "hours-0-days", "hours-0-start", "hours-0-end",
+    "hours-0-breaks", "closed", "closed_from", "closed_to", "day_c", "day_pct",
+    "night_c", "night_pct", "size", "kind", "changes_per_h", "dehumidifier_l_day",
+    "access-0-start", "connected", "hands_most", "hand_back", "any_order", "width_m",
+    "height_m", "openings_m2", "recipe", "stop_lines_m", "panels", "ground", "u_w_m2k",
+    "early", "sun-0-end", "surfaces", "long", "wide", "high", "openings_1",
+    "walls_recipe", "skills", "other_skill", "away", "away_from", "away_to", "as",
+    "then", "remove", "not_before", "not_after", "to", "makes", "of", "n", "by",
+    "reached", "must", "weight",
 )  # fmt: skip
 
 
@@ -72,6 +81,8 @@ def addresses():
             ("<slug:material>", "material"),
             ("<slug:part>", "surfaces"),
             ("<slug:surface>", "wall"),
+            ("<slug:hand>", "hand"),
+            ("<int:wish>", "99999999999999999999"),
             ("<int:number>", "99999999999999999999"),
             ("<int:link>", "99999999999999999999"),
             ("<int:forecast>", "99999999999999999999"),

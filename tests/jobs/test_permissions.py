@@ -107,6 +107,25 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "recipes": READ,
     "recipe": READ,
     "calendars": READ,
+    "new-job": (OF_LEADS, OF_LEADS),
+    "set-up": READ,
+    "set-up-site": LEADS_FORM,
+    "set-up-air": LEADS_FORM,
+    "new-room": LEADS_FORM,
+    "change-room": LEADS_FORM,
+    "remove-room": LEADS_FORM,
+    "new-surface": LEADS_FORM,
+    "all-round": LEADS_FORM,
+    "change-surface": LEADS_FORM,
+    "remove-surface": LEADS_FORM,
+    "one-recipe": LEADS_FORM,
+    "new-hand": LEADS_FORM,
+    "change-hand": LEADS_FORM,
+    "remove-hand": LEADS_FORM,
+    "gate": LEADS_FORM,
+    "trade": LEADS_FORM,
+    "new-date": LEADS_FORM,
+    "change-date": LEADS_FORM,
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
     "sheets": LEADS_FORM,
@@ -157,6 +176,8 @@ class Scene:
             "part": "rooms",
             "forecast": self.forecast.pk,
             "pin": self.pin.pk, "ban": self.ban.pk,
+            "hand": "hand",
+            "wish": self.job.dates.get().pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -195,6 +216,7 @@ def _forecast(job: Job) -> Forecast:
 @pytest.fixture
 def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> Scene:
     link, token = make_link(job=job, at=NOW)
+    job.dates.create(by=NOW, must=False, stage="touch")
     value = job_value(job)
     store_plan(job, plan_value(value), planned=value, planned_at=NOW)
     request_plan(job=job, by=lead, now=NOW)

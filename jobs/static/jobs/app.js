@@ -67,6 +67,28 @@
     }
   });
 
+  // A kind of surface brings its own usual recipe, until one was chosen by hand.
+  document.addEventListener("change", function (event) {
+    var recipe = document.querySelector("[data-by-kind]");
+    if (!recipe) {
+      return;
+    }
+    if (event.target === recipe) {
+      recipe.setAttribute("data-chosen", "");
+    }
+    var usual = JSON.parse(recipe.getAttribute("data-by-kind"))[event.target.value];
+    if (event.target.name === "kind" && usual && !recipe.hasAttribute("data-chosen")) {
+      recipe.value = usual;
+    }
+  });
+
+  // A new job's zone begins as the phone's own, where no job before says otherwise.
+  document.querySelectorAll("[data-zone]").forEach(function (field) {
+    if (!field.value && !field.hasAttribute("aria-invalid")) {
+      field.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+    }
+  });
+
   // Buttons that only work with script appear only with script.
   document.querySelectorAll("[data-needs-script]").forEach(function (element) {
     element.hidden = false;
