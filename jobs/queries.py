@@ -16,6 +16,7 @@ from jobs.models import (
     Plan,
     PlanRun,
     Reading,
+    Recipe,
     Room,
     SensorLink,
     Surface,
@@ -104,6 +105,13 @@ def jobs_with_plans(company: Company) -> list[ListedJob]:
         )
         for job in jobs
     ]
+
+
+def recipes_in_jobs(company: Company) -> list[Recipe]:
+    """Every recipe of a company's jobs with its job and steps, in two queries."""
+    rows = Recipe.objects.filter(job__company=company).select_related("job")
+    ordered = rows.order_by("name", "job__title", "pk")
+    return list(ordered.prefetch_related("steps"))
 
 
 def plans_of(job: Job) -> QuerySet[Plan]:

@@ -24,6 +24,7 @@ from jobs.models import (
     Pin,
     Plan,
     Reading,
+    Recipe,
     Room,
     Step,
     Stint,
@@ -32,7 +33,13 @@ from jobs.models import (
 from scheduling import plan as engine_plan
 from scheduling import problem
 from scheduling.errors import bad
-from scheduling.job_file import FORMAT, read_job, write_job
+from scheduling.job_file import (
+    FORMAT,
+    read_job,
+    write_job,
+    write_material,
+    write_recipe,
+)
 from scheduling.plan_file import read_plan, write_plan
 
 Json = dict[str, Any]
@@ -41,6 +48,10 @@ _Value = TypeVar("_Value")
 SITE = ("latitude", "longitude", "altitude_m")
 SITE_LISTS = ("closed", "quiet", "smell_free", "typical_air")
 MATERIAL = ("points", "promises", "water_share", "spread_m2_per_l", "parts")
+MATERIAL_COLUMNS = (
+    *("name", "family", "label_air", "labels", "oily", "solvent"),
+    *MATERIAL,
+)
 STEP = (
     *("after", "rescue", "work_min_m2", "setup_min", "skill", "makes"),
     *("coat", "seals", "prefers", "same_hand"),
@@ -292,6 +303,52 @@ def store_job(company: Company, job: problem.Job, *, replace: bool = False) -> J
     return row
 
 
+def store_recipe(row: Job, recipe: problem.Recipe) -> Recipe:
+    """A recipe as rows: its old ones changed in place, or new behind the others.
+
+    Its materials must be there. Steps that it has no more go, with all that hangs on
+    them.
+    """
+    written = write_recipe(recipe)
+    stored = _one(row.recipes, written, ("name",))
+    materials = {material.key: material for material in row.materials.all()}
+    _keyed(stored.steps, _step_entries(written, materials), STEP_COLUMNS)
+    return stored
+
+
+def store_material(row: Job, material: problem.Material) -> Material:
+    """A material as a row: its old one changed in place, or new behind the others."""
+    return _one(row.materials, write_material(material), MATERIAL_COLUMNS)
+
+
+def _one(manager: Any, written: Json, names: tuple[str, ...]) -> Any:
+    """The row of that id with these values; a new one stands last."""
+    stored = manager.filter(key=written["id"]).first()
+    if stored is None:
+        last = manager.aggregate(last=Max("position"))["last"]
+        stored = manager.model(
+            key=written["id"],
+            position=0 if last is None else last + 1,
+            **{manager.field.name: manager.instance},
+        )
+    for name, value in _columns(manager.model, written, names):
+        setattr(stored, name, value)
+    stored.save()
+    return stored
+
+
+def _step_entries(recipe: Json, materials: Mapping[str, Material]) -> list[Json]:
+    return [
+        {
+            **entry,
+            "material": materials.get(entry["material"]),
+            "hands_least": entry["hands"]["least"],
+            "hands_most": entry["hands"].get("most"),
+        }
+        for entry in recipe["steps"]
+    ]
+
+
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
 class _Stored:
     """The rows that others name, by the format's ids."""
@@ -306,7 +363,7 @@ def _store_named(row: Job, written: Json) -> _Stored:
     materials = _keyed(
         row.materials,
         written["materials"],
-        ("name", "family", "label_air", "labels", "oily", "solvent", *MATERIAL),
+        MATERIAL_COLUMNS,
         drop=False,
     )
     recipes = _keyed(row.recipes, written["recipes"], ("name",), drop=False)
@@ -327,15 +384,7 @@ def _store_named(row: Job, written: Json) -> _Stored:
     steps = {
         recipe["id"]: _keyed(
             recipes[recipe["id"]].steps,
-            [
-                {
-                    **entry,
-                    "material": materials.get(entry["material"]),
-                    "hands_least": entry["hands"]["least"],
-                    "hands_most": entry["hands"].get("most"),
-                }
-                for entry in recipe["steps"]
-            ],
+            _step_entries(recipe, materials),
             STEP_COLUMNS,
         )
         for recipe in written["recipes"]

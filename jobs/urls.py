@@ -4,6 +4,7 @@ from django.urls import path
 
 from jobs.views import (
     account,
+    book,
     feeds,
     health,
     jobs,
@@ -29,6 +30,7 @@ urlpatterns = [
     path("sign-in/", account.SignIn.as_view(), name="sign-in"),
     path("sign-out/", account.SignOut.as_view(), name="sign-out"),
     path("account/", account.account, name="account"),
+    *book.urlpatterns,
     *people.urlpatterns,
     *passwords.urlpatterns,
     path("units/", account.switch_units, name="units"),

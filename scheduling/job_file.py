@@ -617,6 +617,16 @@ def write_job(job: Job) -> dict[str, Json]:
     return written
 
 
+def write_recipe(recipe: Recipe) -> dict[str, Json]:
+    """A recipe as JSON values, as it stands in the format's list."""
+    return _recipe.write(recipe)
+
+
+def write_material(material: Material) -> dict[str, Json]:
+    """A material as JSON values, as it stands in the format's list."""
+    return _material.write(material)
+
+
 def job_sha256(job: Job) -> str:
     """SHA-256 of the job's canonical JSON: keys sorted, no spaces, UTF-8.
 

@@ -1,32 +1,18 @@
 """A job's recipes, and the clocks of one in an air that a person may change."""
 
-from typing import Any
-
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from jobs.clock_words import material_clocks
 from jobs.outdoor_words import outdoor_words
+from jobs.recipe_words import step_words
 from jobs.translation import job_value
 from jobs.views.air_asked import air_asked
 from jobs.views.guard import Visit, readable, visit_of
 from scheduling.air_of_job import job_air
 from scheduling.ground import Laid, laid_in
-from scheduling.problem import Air, Job, Recipe, wait_of
+from scheduling.problem import Air, Job, Recipe
 from scheduling.rate_laws import REFERENCE_C, REFERENCE_PCT
-
-STAGE_WORDS = {
-    "": "at once after {}",
-    "touch": "once {} is dry to touch",
-    "recoat": "once {} is dry to recoat",
-    "through": "once {} is dry through",
-    "hard": "once {} is hard",
-    "tack": "while {} is at tack",
-    "cured": "once {} is cured",
-    "open": "once {} has set",
-    "window": "once the window of {} has shut",
-    "closes": "once {} has closed",
-}
 
 
 @require_safe
@@ -84,7 +70,7 @@ def recipe_page(request: HttpRequest, job: str, recipe: str) -> HttpResponse:
         place="recipes",
         place_name=chosen.name or chosen.id,
         recipe=chosen,
-        steps=_steps(value, chosen),
+        steps=step_words(chosen, value.materials, visit.units),
         form=asked.form,
         outdoors=outdoor_words(value, visit.now, visit.zone),
         here="" if asked.air is not None or asked.status != 200 else where,
@@ -130,25 +116,3 @@ def _coats(job: Job, recipe: Recipe) -> list[tuple[str, Laid]]:
             for ground in grounds:
                 found[step.material, laid_in(job, recipe, step, ground)] = None
     return list(found)
-
-
-def _steps(job: Job, recipe: Recipe) -> list[dict[str, Any]]:
-    """Each step with what it waits for, in words."""
-    materials = {material.id: material for material in job.materials}
-    rows = []
-    for step in recipe.steps:
-        wait = wait_of(recipe, step, materials)
-        after = ""
-        if wait is not None:
-            before = recipe.step(wait.step)
-            after = STAGE_WORDS[wait.stage].format(before.name or before.id)
-        material = materials[step.material] if step.material else None
-        rows.append(
-            {
-                "name": step.name or step.id,
-                "material": (material.name or material.id) if material else "",
-                "after": after,
-                "step": step,
-            }
-        )
-    return rows

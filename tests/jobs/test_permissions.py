@@ -53,6 +53,9 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "jobs": (SIGNED_IN, REFUSED),
     "account": (SIGNED_IN, SIGNED_IN),
     "units": (REFUSED, SIGNED_IN),
+    "book": (SIGNED_IN, REFUSED),
+    "book-recipe": (SIGNED_IN, REFUSED),
+    "bring-recipe": (REFUSED, OF_LEADS),
     "people": (OF_LEADS, REFUSED),
     "invite": (REFUSED, OF_LEADS),
     "withdraw-invitation": LEADS_BUTTON,
@@ -97,6 +100,7 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
 }
+OF_THE_BOOK = {"book-recipe", "bring-recipe"}
 NAMES = sorted(pattern.name or "" for pattern in urlpatterns)
 POLICY = {
     "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'",
@@ -129,9 +133,10 @@ class Scene:
         if name == "post-reading":
             return reverse(name, kwargs={"token": self.sensor})
         given = {
-            "job": self.job.key, "number": 1, "recipe": "recipe",
+            "job": self.job.key, "number": 1,
             "surface": "wall", "room": "room",
             "forecast": self.forecast.pk,
+            "recipe": "wall-paint" if name in OF_THE_BOOK else "recipe",
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
