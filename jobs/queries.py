@@ -91,8 +91,8 @@ def jobs_with_plans(company: Company) -> list[ListedJob]:
     jobs = list(jobs_of(company).annotate(surface_count=Count("surfaces")))
     issued: dict[int, Plan] = {}
     latest: dict[int, Plan] = {}
-    plans = Plan.objects.filter(job__in=jobs).defer("content").order_by("number")
-    for plan in plans:
+    plans = Plan.objects.filter(job__in=jobs).defer("content", "made_with")
+    for plan in plans.order_by("number"):
         latest[plan.job_id] = plan
         if plan.state == Plan.State.ISSUED:
             issued[plan.job_id] = plan
@@ -116,7 +116,7 @@ def recipes_in_jobs(company: Company) -> list[Recipe]:
 
 def plans_of(job: Job) -> QuerySet[Plan]:
     """A job's plans, newest first, without what they hold."""
-    return job.plans.defer("content")
+    return job.plans.defer("content", "made_with")
 
 
 def coats_logged_since(job: Job, moment: datetime) -> set[tuple[str, str, str]]:

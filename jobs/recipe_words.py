@@ -23,6 +23,17 @@ STAGE_WORDS = {
     "window": "once the window of {} has shut",
     "closes": "once {} has closed",
 }
+STAGE_NAMES = {
+    "touch": "dry to touch",
+    "recoat": "dry to recoat",
+    "through": "dry through",
+    "hard": "hard",
+    "tack": "at tack",
+    "open": "set",
+    "cured": "cured",
+    "window": "past its window",
+    "closes": "closed",
+}
 # What a label's times are called, stages first, then promises.
 LABEL_NAMES = {
     "open": "Stays open",

@@ -30,9 +30,10 @@ from jobs.models import (
     Stint,
     Surface,
 )
+from jobs.recipe_versions import keep_old
 from scheduling import plan as engine_plan
 from scheduling import problem
-from scheduling.errors import bad
+from scheduling.errors import BadInput, bad
 from scheduling.job_file import (
     FORMAT,
     read_job,
@@ -287,6 +288,7 @@ def store_job(company: Company, job: problem.Job, *, replace: bool = False) -> J
     old = Job.objects.select_for_update().filter(company=company, key=job.id).first()
     if old is not None and not replace:
         raise bad("id", job.id, f"an id not yet taken; the job {old.title} has it")
+    before = None if old is None else _readable(old)
     row = old or Job(company=company, key=job.id)
     row.title, row.now, row.changed_at = job.title, job.now, timezone.now()
     said = job.outdoors_from
@@ -298,9 +300,46 @@ def store_job(company: Company, job: problem.Job, *, replace: bool = False) -> J
         setattr(row, name, value)
     row.save()
     _store_lists(row, job, _store_named(row, written))
+    if before is not None:
+        _keep_old_recipes(row, before, job)
     # Told in the site's zone, a moment may leave the years that the format allows.
     job_value(row)
     return row
+
+
+def _readable(row: Job) -> problem.Job | None:
+    """The job as it is; None where its rows cannot be read, which has no versions."""
+    try:
+        return job_value(row)
+    except BadInput:
+        return None
+
+
+def _keep_old_recipes(row: Job, before: problem.Job, job: problem.Job) -> None:
+    """What a job file changed of recipes and materials, as old versions."""
+    for rows, old, new, write in (
+        (row.recipes, before.recipes, job.recipes, write_recipe),
+        (row.materials, before.materials, job.materials, write_material),
+    ):
+        now = {value.id: value for value in new}
+        changed = {
+            value.id: write(value)
+            for value in old
+            if value.id in now and value != now[value.id]
+        }
+        for kept in rows.filter(key__in=changed):
+            keep_old(kept, changed[kept.key], at=row.changed_at, why="a job file")
+
+
+def recipes_used(job: problem.Job) -> Json:
+    """The recipes of a job's surfaces, and their materials, in the job format."""
+    on = {surface.recipe for surface in job.surfaces}
+    recipes = [recipe for recipe in job.recipes if recipe.id in on]
+    used = {step.material for recipe in recipes for step in recipe.steps}
+    return {
+        "recipes": [write_recipe(recipe) for recipe in recipes],
+        "materials": [write_material(row) for row in job.materials if row.id in used],
+    }
 
 
 def store_recipe(row: Job, recipe: problem.Recipe) -> Recipe:
@@ -555,16 +594,17 @@ def store_plan(
     Job.objects.select_for_update().get(pk=job.pk)  # two runs, two numbers
     last = job.plans.aggregate(last=Max("number"))["last"] or 0
     value = in_zone(value, job.tz)
+    planned = planned or job_value(job)
     row = Plan.objects.create(
         job=job,
         number=last + 1,
         outcome=value.outcome,
         job_sha256=value.job_sha256,
         content=write_plan(value),
+        made_with=recipes_used(planned),
         finish=value.finish,
         planned_at=planned_at,
     )
-    planned = planned or job_value(job)
     room_of = {surface.id: surface.room for surface in planned.surfaces}
     Stint.objects.bulk_create(
         Stint(

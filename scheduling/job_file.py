@@ -619,12 +619,14 @@ def write_job(job: Job) -> dict[str, Json]:
 
 def write_recipe(recipe: Recipe) -> dict[str, Json]:
     """A recipe as JSON values, as it stands in the format's list."""
-    return _recipe.write(recipe)
+    written: dict[str, Json] = _recipe.write(recipe)
+    return written
 
 
 def write_material(material: Material) -> dict[str, Json]:
     """A material as JSON values, as it stands in the format's list."""
-    return _material.write(material)
+    written: dict[str, Json] = _material.write(material)
+    return written
 
 
 def job_sha256(job: Job) -> str:

@@ -13,7 +13,15 @@ from jobs.models.hand import Hand
 from jobs.models.job import DateWish, Job, Room, Surface
 from jobs.models.people import Invitation, SignedIn
 from jobs.models.plan import Pin, Plan, PlanRun, Stint, WorkerBeat
-from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
+from jobs.models.recipe import (
+    Coat,
+    CoatTest,
+    Material,
+    MaterialVersion,
+    Recipe,
+    RecipeVersion,
+    Step,
+)
 from jobs.models.sensor import SensorLink
 
 __all__ = [
@@ -29,12 +37,14 @@ __all__ = [
     "Invitation",
     "Job",
     "Material",
+    "MaterialVersion",
     "MoistureReading",
     "Pin",
     "Plan",
     "PlanRun",
     "Reading",
     "Recipe",
+    "RecipeVersion",
     "Room",
     "SensorLink",
     "SignedIn",

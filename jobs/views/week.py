@@ -26,8 +26,9 @@ from jobs.queries import (
     previous_plan,
     worker_is_alive,
 )
+from jobs.recipe_versions import changed_since
 from jobs.templatetags.plan_format import say_area, say_within
-from jobs.translation import job_value, plan_value
+from jobs.translation import job_value, plan_value, recipes_used
 from jobs.views.guard import Visit, readable, visit_of
 from jobs.week_drawing import draw_week
 from jobs.week_scale import Page, pages
@@ -149,6 +150,7 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
         "unlogged": unlogged,
         "outdoors": outdoor_words(value, visit.now, visit.zone),
         "air_age_min": _air_age_min(value, visit.now),
+        "changed_recipes": changed_since(row, visit.job, recipes_used(value)),
         "newest": not plans_of(visit.job).filter(number__gt=row.number).exists(),
     }
     drawn = plan

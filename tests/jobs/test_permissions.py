@@ -21,8 +21,10 @@ from jobs.forecasts import keep_hours
 from jobs.models import FeedLink, Forecast, Invitation, Job, User
 from jobs.people import invite, new_password_address
 from jobs.sensors import make_sensor_link
+from jobs.recipe_changes import change_recipe
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
+from scheduling.job_file import write_recipe
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import hours_typed, plan_value
 
@@ -96,6 +98,11 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "drop-forecast": LEADS_BUTTON,
     "recipes": READ,
     "recipe": READ,
+    "change-recipe": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "new-recipe": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "recipe-version": READ,
+    "change-material": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "new-material": (OF_ITS_LEADS, OF_ITS_LEADS),
     "calendars": READ,
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
@@ -137,6 +144,7 @@ class Scene:
             "surface": "wall", "room": "room",
             "forecast": self.forecast.pk,
             "recipe": "wall-paint" if name in OF_THE_BOOK else "recipe",
+            "material": "material",
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -177,6 +185,8 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
     link, token = make_link(job=job, at=NOW)
     value = job_value(job)
     store_plan(job, plan_value(value), planned=value, planned_at=NOW)
+    written = write_recipe(value.recipes[0]) | {"name": "Two coats"}
+    change_recipe(job=job, written=written, version=1, by=lead, now=NOW)
     request_plan(job=job, by=lead, now=NOW)
     invitation, way_in = invite(
         company=lead.company, email="new@example.com", by=lead, now=NOW
