@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from jobs.forms import MeasureField, PlainField, TemperatureField
 from jobs.measures import SPREAD, TEMPERATURE, NotAMeasure, number_of
 from jobs.recipe_forms import FigureField
+from jobs.recipe_typed import plain_time
 from jobs.recipe_words import LABEL_NAMES
 from jobs.typed_units import label_min
 from scheduling.errors import BadInput, Fault, shown
@@ -43,7 +44,7 @@ class LabelField(PlainField):
         if self.stored is not None and text == typed_label(self.stored):
             return self.stored
         try:
-            return label_min("", text.replace("–", "-").replace(" to ", "-"))
+            return label_min("", plain_time(text))
         except BadInput as error:
             allowed = error.faults[0].allowed
             raise ValidationError(f"{shown(text)}: give {allowed}.") from None

@@ -125,13 +125,25 @@ def change_material(
     version: int | None,
     by: User,
     now: datetime,
-    why: str = "",
 ) -> Material:
     """A material as written in the job format in place of its old one, which is kept.
 
     ``version`` and what is raised as for a recipe.
     """
     lock(job, now)
+    return relabel(job=job, written=written, version=version, by=by, now=now)
+
+
+def relabel(
+    *,
+    job: Job,
+    written: Json,
+    version: int | None,
+    by: User,
+    now: datetime,
+    why: str = "",
+) -> Material:
+    """Inside a caller's transaction that holds the job: ``change_material``."""
     whole = write_job(job_value(job))
     listed = whole["materials"]
     row = job.materials.filter(key=written["id"]).first()

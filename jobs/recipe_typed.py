@@ -3,6 +3,7 @@
 Pure: rows of text in, rows of text out. Nothing is judged here.
 """
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -92,6 +93,15 @@ def shown_step(step: Step) -> Json:
         "makes": list(step.makes),
     }
     return row | {name: getattr(step, name) for name in FLAGS}
+
+
+def plain_time(text: str) -> str:
+    """A time as the reader of labels takes it: 6,5 h and 2 to 4 h are understood.
+
+    A comma before three digits stays: it could mean thousands.
+    """
+    point = re.sub(r"(?<=[0-9]),(?=[0-9]{1,2}(?![0-9]))", ".", text)
+    return point.replace("\u2013", "-").replace(" to ", "-")
 
 
 def free_key(name: str, taken: Iterable[str]) -> str:

@@ -23,6 +23,7 @@ from jobs.models.recipe import (
     Step,
 )
 from jobs.models.sensor import SensorLink
+from jobs.models.sample import Sample
 
 __all__ = [
     "CalendarEntry",
@@ -47,6 +48,7 @@ __all__ = [
     "RecipeVersion",
     "Room",
     "SensorLink",
+    "Sample",
     "SignedIn",
     "Step",
     "Stint",

@@ -1,5 +1,6 @@
 """A job's materials: changing what a label says."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
@@ -18,6 +19,7 @@ from jobs.templatetags.plan_format import say_label
 from jobs.translation import job_value
 from jobs.views.guard import Visit, readable, visit_of
 from scheduling.errors import BadInput
+from scheduling.problem import Label
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -91,7 +93,10 @@ def _page(
         place="recipes",
         place_name=str(row) if row else "A new material",
         material=row,
-        points=form.material.points if form.material else (),
+        points=[
+            {"air": point.air, "times": _told(point.labels)}
+            for point in (form.material.points if form.material else ())
+        ],
         recipes=_recipes_with(row),
         versions=[
             {"old": kept, "times": _times(kept.content)} for kept in old
@@ -107,6 +112,14 @@ def _recipes_with(row: Material | None) -> list[Any]:
         return []
     steps = row.steps.select_related("recipe").order_by("recipe__position")
     return list({step.recipe_id: step.recipe for step in steps}.values())
+
+
+def _told(labels: Mapping[str, Label]) -> str:
+    """A point's times in a line."""
+    return ", ".join(
+        f"{LABEL_NAMES[stage].lower()} {say_label(label)}"
+        for stage, label in labels.items()
+    )
 
 
 def _times(content: dict[str, Any]) -> list[dict[str, Any]]:

@@ -52,7 +52,7 @@ def test_a_label_is_changed_and_the_old_one_shown(
 ) -> None:
     answer = send(
         name="Wall paint",
-        recoat="3-5 h",
+        recoat="3,0 to 5 h",
         hard="2d",
         open="",
         family="glaze",
@@ -124,6 +124,7 @@ def test_points_stay_where_a_label_changes(
     [
         ("recoat", "35", '"35": give a time in min, h or d'),
         ("recoat", "4-2h", "the shorter time first"),
+        ("recoat", "1,200 min", '"1,200 min": give a time in min, h or d'),
         ("recoat", "soon", '"soon": give a time in min, h or d'),
         ("recoat", "30min", "30.0: give no less than touch, which is 60 minutes."),
         ("recoat", "", "a stage that the label of material (step coat-1) knows"),

@@ -6,6 +6,7 @@ A new address needs a row in ``ROWS``; without one the first test fails.
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -18,10 +19,11 @@ from django.urls import URLPattern, reverse
 from jobs.actions import request_plan
 from jobs.feed_links import make_link
 from jobs.forecasts import keep_hours
-from jobs.models import FeedLink, Forecast, Invitation, Job, User
+from jobs.models import FeedLink, Forecast, Invitation, Job, Sample, User
 from jobs.people import invite, new_password_address
 from jobs.sensors import make_sensor_link
 from jobs.recipe_changes import change_recipe
+from jobs.samples import log_sample
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
 from scheduling.job_file import write_recipe
@@ -103,6 +105,8 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "recipe-version": READ,
     "change-material": (OF_ITS_LEADS, OF_ITS_LEADS),
     "new-material": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "log-sample": FORM,
+    "sample": (OF_COMPANY, OF_ITS_LEADS),
     "calendars": READ,
     "make-calendar": LEADS_BUTTON,
     "switch-off-calendar": LEADS_BUTTON,
@@ -127,6 +131,7 @@ class Scene:
     sensor: str
     forecast: Forecast
     invitation: Invitation
+    sample: Sample
     way_in: str
     new_password: str
     people: dict[str, User]
@@ -144,7 +149,7 @@ class Scene:
             "surface": "wall", "room": "room",
             "forecast": self.forecast.pk,
             "recipe": "wall-paint" if name in OF_THE_BOOK else "recipe",
-            "material": "material",
+            "material": "material", "sample": self.sample.pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -200,6 +205,15 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         sensor=make_sensor_link(room=job.rooms.get(), at=NOW)[1],
         forecast=_forecast(job),
         invitation=invitation,
+        sample=log_sample(
+            material=job.materials.get(),
+            laid_at=NOW - timedelta(days=1),
+            temperature_c=18.0,
+            humidity_pct=60.0,
+            minutes={"recoat": 300.0},
+            by=hand,
+            now=NOW,
+        ),
         way_in=reverse("invited", kwargs={"token": way_in}),
         new_password=urlsplit(new_password_address(forgetful)).path,
         people=people,
