@@ -13,9 +13,9 @@ from django.core.exceptions import ValidationError
 
 from jobs.forms import MeasureField, PlainField, TemperatureField
 from jobs.measures import SPREAD, TEMPERATURE, NotAMeasure, number_of
-from jobs.recipe_forms import FigureField
 from jobs.recipe_typed import plain_time
 from jobs.recipe_words import LABEL_NAMES
+from jobs.step_forms import FigureField
 from jobs.typed_units import label_min
 from scheduling.errors import BadInput, Fault, shown
 from scheduling.problem import FAMILIES, PROMISES, STAGES, Label, Material

@@ -23,11 +23,9 @@ FLAGS = ("wet", "splits", "same_hand")
 
 def typed_steps(posted: Any) -> list[Json]:
     """Every step in a post, in order, as it was typed."""
-    rows = []
-    for number in range(MOST_STEPS):
-        prefix = f"step-{number}-"
-        if f"{prefix}id" not in posted:
-            break
+    rows: list[Json] = []
+    while f"step-{len(rows)}-id" in posted:
+        prefix = f"step-{len(rows)}-"
         rows.append(
             {name: posted.get(prefix + name, "") for name in TEXTS}
             | {name: prefix + name in posted for name in FLAGS}

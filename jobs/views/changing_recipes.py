@@ -1,5 +1,7 @@
 """Changing a job's recipes: the form, its buttons that move steps, and old versions."""
 
+import re
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -7,12 +9,12 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 
 from jobs.models import Recipe
 from jobs.recipe_changes import Stale, change_recipe
 from jobs.recipe_forms import RecipeForm, units_typed
-from jobs.recipe_typed import free_key, moved, typed_steps
+from jobs.recipe_typed import MOST_STEPS, free_key, moved, typed_steps
 from jobs.recipe_words import step_words
 from jobs.translation import job_value
 from jobs.views.guard import Visit, readable, visit_of
@@ -37,13 +39,21 @@ def new(request: HttpRequest, job: str) -> HttpResponse:
     return _answer(visit_of(request, job, lead=True), None)
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @readable
 def version(request: HttpRequest, job: str, recipe: str, number: int) -> HttpResponse:
-    """A recipe as it was before it was changed."""
-    visit = visit_of(request, job)
+    """A recipe as it was before it was changed; posted, it comes back as the next."""
+    visit = visit_of(request, job, lead=request.method == "POST")
     row = get_object_or_404(visit.job.recipes, key=recipe)
     old = get_object_or_404(row.versions.select_related("changed_by"), number=number)
+    if request.method == "POST":
+        return bring_back(
+            visit, str(row), redirect("recipe", job=job, recipe=recipe),
+            lambda looked_at: change_recipe(
+                job=visit.job, written=old.content, version=looked_at, by=visit.user,
+                now=visit.now,
+            ),
+        )  # fmt: skip
     value = job_value(visit.job)
     then = _as_it_was(value, old.content)
     if then is None:
@@ -59,6 +69,26 @@ def version(request: HttpRequest, job: str, recipe: str, number: int) -> HttpRes
     )
 
 
+def bring_back(
+    visit: Visit, name: str, then: HttpResponse, change: Callable[[int], Any]
+) -> HttpResponse:
+    """Does it for the version that was looked at; says what came of it."""
+    looked_at = visit.request.POST.get("version", "")
+    number = int(looked_at) if re.fullmatch("[0-9]{1,6}", looked_at) else 0
+    try:
+        kept = change(number)
+    except Stale as stale:
+        said = f"Nothing was changed: {name} is version {stale.version} now. Look."
+        messages.warning(visit.request, said)
+    except ValidationError as error:
+        messages.error(visit.request, " ".join(error.messages))
+    except BadInput as error:
+        messages.error(visit.request, f"It cannot come back: {error.faults[0]}.")
+    else:
+        messages.success(visit.request, f"{name} is version {kept.version} now.")
+    return then
+
+
 def _as_it_was(value: problem.Job, content: dict[str, Any]) -> problem.Recipe | None:
     """An old version as the engine reads it; None where a material of it is gone."""
     written = write_job(value) | {"recipes": [content], "surfaces": [], "dates": []}
@@ -72,6 +102,11 @@ def _as_it_was(value: problem.Job, content: dict[str, Any]) -> problem.Recipe | 
 def _answer(visit: Visit, row: Recipe | None) -> HttpResponse:
     value = job_value(visit.job)
     old = value.recipe(row.key) if row else None
+    if old and len(old.steps) > MOST_STEPS:
+        return visit.page(
+            "recipes/too_long.html", 409, place="recipes", place_name=str(row),
+            recipe=row, steps=len(old.steps), most=MOST_STEPS,
+        )  # fmt: skip
     posted = visit.request.POST
     units = units_typed(posted, visit.units)
     shared = {"recipe": old, "job": value, "units": units}

@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.material_forms import MaterialForm, shown_material
 from jobs.models import Material
@@ -17,6 +17,7 @@ from jobs.recipe_typed import free_key
 from jobs.recipe_words import LABEL_NAMES, label_lines
 from jobs.templatetags.plan_format import say_label
 from jobs.translation import job_value
+from jobs.views.changing_recipes import bring_back
 from jobs.views.guard import Visit, readable, visit_of
 from scheduling.errors import BadInput
 from scheduling.problem import Label
@@ -35,6 +36,27 @@ def change(request: HttpRequest, job: str, material: str) -> HttpResponse:
 def new(request: HttpRequest, job: str) -> HttpResponse:
     """A material with its label from nothing."""
     return _answer(visit_of(request, job, lead=True), None)
+
+
+@require_POST
+@readable
+def back(request: HttpRequest, job: str, material: str, number: int) -> HttpResponse:
+    """Bring an old label back, as the next version."""
+    visit = visit_of(request, job, lead=True)
+    row = get_object_or_404(visit.job.materials, key=material)
+    old = get_object_or_404(row.versions, number=number)
+    return bring_back(
+        visit,
+        str(row),
+        redirect("change-material", job=job, material=material),
+        lambda looked_at: change_material(
+            job=visit.job,
+            written=old.content,
+            version=looked_at,
+            by=visit.user,
+            now=visit.now,
+        ),
+    )
 
 
 def _answer(visit: Visit, row: Material | None) -> HttpResponse:
@@ -134,4 +156,9 @@ def _times(content: dict[str, Any]) -> list[dict[str, Any]]:
 urlpatterns = [
     path("jobs/<slug:job>/new-material/", new, name="new-material"),
     path("jobs/<slug:job>/materials/<slug:material>/", change, name="change-material"),
+    path(
+        "jobs/<slug:job>/materials/<slug:material>/versions/<int:number>/",
+        back,
+        name="bring-label-back",
+    ),
 ]

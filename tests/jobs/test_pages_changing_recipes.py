@@ -11,7 +11,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from jobs.actions import issue_plan
+from jobs.actions import issue_plan, log_coat
 from jobs.factories import MaterialFactory, RecipeFactory, StepFactory, small_job
 from jobs.models import Company, Job, User
 from jobs.recipe_changes import change_recipe
@@ -374,3 +374,65 @@ def test_the_form_takes_as_many_queries_for_200_recipes_as_for_2(
 def test_every_text_of_a_step_has_a_field() -> None:
     row = shown_step(StepFactory(id="one"))
     assert set(TEXTS) - set(row) == {"apply_min_m2", "work_min_m2", "rescue_min_m2"}
+
+
+def test_an_old_version_is_brought_back_as_the_next(
+    send: Callable[..., HttpResponse], signed_in: Client, job: Job
+) -> None:
+    before = job_value(job).recipes[0]
+    send({step(0, "name"): "First coat"})
+    address = "/jobs/job/recipes/recipe/versions/1/"
+    answer = signed_in.post(address, {"version": "2"}, follow=True)
+    assert "recipe is version 3 now." in words(answer.content.decode())
+    assert job_value(job).recipes[0] == before
+
+
+@pytest.mark.parametrize("looked_at", ["1", "", "x", "9" * 30])
+def test_nothing_comes_back_over_a_version_that_was_not_looked_at(
+    looked_at: str, send: Callable[..., HttpResponse], signed_in: Client, job: Job
+) -> None:
+    send({step(0, "name"): "First coat"})
+    address = "/jobs/job/recipes/recipe/versions/1/"
+    answer = signed_in.post(address, {"version": looked_at}, follow=True)
+    assert "recipe is version 2 now. Look." in words(answer.content.decode())
+    assert job_value(job).recipes[0].steps[0].name == "First coat"
+
+
+def test_a_version_without_a_logged_step_does_not_come_back(
+    send: Callable[..., HttpResponse], signed_in: Client, job: Job, lead: User
+) -> None:
+    shown = as_shown(send({"do": "add-1"}).content.decode())
+    shown |= {step(2, "name"): "Third", step(2, "apply_min_m2"): "2"}
+    signed_in.post(ADDRESS, shown)
+    surface = job.surfaces.get()
+    third = surface.recipe.steps.get(key="step-1")
+    log_coat(job=job, surface=surface, step=third, start=NOW, end=NOW, by=lead, now=NOW)
+    address = "/jobs/job/recipes/recipe/versions/1/"
+    answer = signed_in.post(address, {"version": "2"}, follow=True)
+    assert "Third must stay: a coat of it is logged." in words(answer.content.decode())
+
+
+def test_a_recipe_too_long_for_the_form_is_not_cut(
+    stored: Callable[..., Job], signed_in: Client
+) -> None:
+    steps = tuple(StepFactory(id=f"s{n}") for n in range(MOST_STEPS + 1))
+    job = stored(recipes=(RecipeFactory(id="recipe", steps=steps),))
+    for answer in (signed_in.get(ADDRESS), signed_in.post(ADDRESS, {"do": "keep"})):
+        assert answer.status_code == 409
+        assert "It has 41 steps, and this page takes 40." in answer.content.decode()
+    assert len(job_value(job).recipes[0].steps) == 41
+
+
+def test_the_longest_recipe_fits_in_a_post(
+    stored: Callable[..., Job], signed_in: Client
+) -> None:
+    makes = ("dust", "steam", "solvent", "noise")
+    steps = tuple(
+        StepFactory(id=f"s{n}", makes=makes, wet=True, splits=False, same_hand=True)
+        for n in range(MOST_STEPS)
+    )
+    job = stored(recipes=(RecipeFactory(id="recipe", steps=steps),))
+    shown = as_shown(signed_in.get(ADDRESS).content.decode())
+    answer = signed_in.post(ADDRESS, shown | {step(39, "apply_min_m2"): "7"})
+    assert answer.status_code == 302
+    assert job_value(job).recipes[0].steps[39].apply_min_m2 == 7

@@ -207,3 +207,21 @@ def test_units_switched_in_another_tab_do_not_move_what_was_typed(
     signed_in.post(ADDRESS, shown | {"temperature": "21", "spread": "10"})
     kept = job_value(job).material("material")
     assert (kept.label_air.temperature_c, kept.spread_m2_per_l) == (21, 10)
+
+
+def test_an_old_label_is_brought_back_with_its_points(
+    stored: Callable[..., Job], signed_in: Client, lead: User
+) -> None:
+    point = LabelPoint(
+        air=AirFactory(temperature_c=10, humidity_pct=70), labels={"recoat": 350.0}
+    )
+    job = stored(materials=(MaterialFactory(id="material", points=(point,)),))
+    plain = job_json(job)["materials"][0]
+    del plain["points"]
+    change_material(job=job, written=plain, version=1, by=lead, now=NOW)
+    address = f"{ADDRESS}versions/1/"
+    answer = signed_in.post(address, {"version": "2"}, follow=True)
+    said = words(answer.content.decode())
+    assert "material is version 3 now." in said
+    assert "At 10.0 °C and 70 %: takes the next coat 5 h 50 min" in said
+    assert job_value(job).material("material").points == (point,)

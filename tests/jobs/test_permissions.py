@@ -22,11 +22,11 @@ from jobs.forecasts import keep_hours
 from jobs.models import FeedLink, Forecast, Invitation, Job, Sample, User
 from jobs.people import invite, new_password_address
 from jobs.sensors import make_sensor_link
-from jobs.recipe_changes import change_recipe
+from jobs.recipe_changes import change_material, change_recipe
 from jobs.samples import log_sample
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
-from scheduling.job_file import write_recipe
+from scheduling.job_file import write_material, write_recipe
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import hours_typed, plan_value
 
@@ -102,8 +102,9 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "recipe": READ,
     "change-recipe": (OF_ITS_LEADS, OF_ITS_LEADS),
     "new-recipe": (OF_ITS_LEADS, OF_ITS_LEADS),
-    "recipe-version": READ,
+    "recipe-version": (OF_COMPANY, OF_ITS_LEADS),
     "change-material": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "bring-label-back": LEADS_BUTTON,
     "new-material": (OF_ITS_LEADS, OF_ITS_LEADS),
     "log-sample": FORM,
     "sample": (OF_COMPANY, OF_ITS_LEADS),
@@ -193,6 +194,8 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
     written = write_recipe(value.recipes[0]) | {"name": "Two coats"}
     change_recipe(job=job, written=written, version=1, by=lead, now=NOW)
     request_plan(job=job, by=lead, now=NOW)
+    label = write_material(value.materials[0]) | {"name": "Paint"}
+    change_material(job=job, written=label, version=1, by=lead, now=NOW)
     invitation, way_in = invite(
         company=lead.company, email="new@example.com", by=lead, now=NOW
     )
