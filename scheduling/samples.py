@@ -63,7 +63,7 @@ def relabelled(
             said = f"{air.temperature_c:g} C, {air.humidity_pct:g} %"
             raise bad(f"labels.{stage}", said, "an air in which it ends")
         if stage not in labels:
-            labels[stage] = watched / likely * _TRIAL_MIN
+            labels[stage] = _rounded(watched / likely * _TRIAL_MIN)
         else:
             labels[stage] = _times(old, watched / likely)
     return replace(plain, labels=labels)
@@ -98,8 +98,13 @@ def pointed(material: Material, air: Air, watched_min: Mapping[str, float]) -> M
 
 def _times(label: Label, factor: float) -> Label:
     if isinstance(label, tuple):
-        return (label[0] * factor, label[1] * factor)
-    return label * factor
+        return (_rounded(label[0] * factor), _rounded(label[1] * factor))
+    return _rounded(label * factor)
+
+
+def _rounded(minutes: float) -> float:
+    """Three figures: nobody watches a coat, or reads a label, more exactly."""
+    return float(f"{minutes:.3g}")
 
 
 def _without(

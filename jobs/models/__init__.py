@@ -22,8 +22,8 @@ from jobs.models.recipe import (
     RecipeVersion,
     Step,
 )
-from jobs.models.sensor import SensorLink
 from jobs.models.sample import Sample
+from jobs.models.sensor import SensorLink
 
 __all__ = [
     "CalendarEntry",
@@ -47,8 +47,8 @@ __all__ = [
     "Recipe",
     "RecipeVersion",
     "Room",
-    "SensorLink",
     "Sample",
+    "SensorLink",
     "SignedIn",
     "Step",
     "Stint",

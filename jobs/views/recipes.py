@@ -6,8 +6,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from jobs.clock_words import material_clocks
-from jobs.outdoor_words import outdoor_words
 from jobs.models import Recipe as Row
+from jobs.outdoor_words import outdoor_words
 from jobs.queries import issued_plan
 from jobs.recipe_versions import version_in
 from jobs.recipe_words import step_words

@@ -21,9 +21,9 @@ from jobs.feed_links import make_link
 from jobs.forecasts import keep_hours
 from jobs.models import FeedLink, Forecast, Invitation, Job, Sample, User
 from jobs.people import invite, new_password_address
-from jobs.sensors import make_sensor_link
 from jobs.recipe_changes import change_material, change_recipe
 from jobs.samples import log_sample
+from jobs.sensors import make_sensor_link
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
 from scheduling.job_file import write_material, write_recipe
