@@ -232,6 +232,12 @@ SPREAD = Quantity(
     metric="m²/l", us="ft²/gal", digits=2,
     example="such as 10 m2/l or 400 sq ft/gal",
 )  # fmt: skip
+PACE = Quantity(
+    words="a pace",
+    units={"min/m2": 1.0, "min/ft2": 1 / M2_PER_FT2},
+    metric="min/m²", us="min/ft²", digits=3,
+    example="such as 4 min/m2 or 0.4 min/sq ft",
+)  # fmt: skip
 WATER_A_DAY = Quantity(
     words="water a day",
     units={"l/day": 1.0, "pt/day": L_PER_GAL / 8, "gal/day": L_PER_GAL},

@@ -19,6 +19,7 @@ from jobs.models import (
     Plan,
     PlanRun,
     Reading,
+    Recipe,
     Room,
     SensorLink,
     Surface,
@@ -112,8 +113,8 @@ def jobs_with_plans(company: Company) -> list[ListedJob]:
     jobs = list(jobs_of(company).annotate(surface_count=Count("surfaces")))
     issued: dict[int, Plan] = {}
     latest: dict[int, Plan] = {}
-    plans = Plan.objects.filter(job__in=jobs).defer("content").order_by("number")
-    for plan in plans:
+    plans = Plan.objects.filter(job__in=jobs).defer("content", "made_with")
+    for plan in plans.order_by("number"):
         latest[plan.job_id] = plan
         if plan.state == Plan.State.ISSUED:
             issued[plan.job_id] = plan
@@ -144,9 +145,16 @@ def first_day_of(job: Job) -> date:
     return next(at for at in moments if at is not None).astimezone(job.tz).date()
 
 
+def recipes_in_jobs(company: Company) -> list[Recipe]:
+    """Every recipe of a company's jobs with its job and steps, in two queries."""
+    rows = Recipe.objects.filter(job__company=company).select_related("job")
+    ordered = rows.order_by("name", "job__title", "pk")
+    return list(ordered.prefetch_related("steps"))
+
+
 def plans_of(job: Job) -> QuerySet[Plan]:
     """A job's plans, newest first, without what they hold."""
-    return job.plans.defer("content")
+    return job.plans.defer("content", "made_with")
 
 
 def coats_logged_since(job: Job, moment: datetime) -> set[tuple[str, str, str]]:

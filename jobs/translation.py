@@ -31,10 +31,17 @@ from jobs.models import (
     Stint,
     Surface,
 )
+from jobs.recipe_versions import keep_old
 from scheduling import plan as engine_plan
 from scheduling import problem
-from scheduling.errors import bad
-from scheduling.job_file import FORMAT, read_job, write_job
+from scheduling.errors import BadInput, bad
+from scheduling.job_file import (
+    FORMAT,
+    read_job,
+    write_job,
+    write_material,
+    write_recipe,
+)
 from scheduling.plan_file import read_plan, write_plan
 
 Json = dict[str, Any]
@@ -45,6 +52,10 @@ SITE_LISTS = ("closed", "quiet", "smell_free", "typical_air")
 MATERIAL = (
     *("points", "promises", "water_share", "spread_m2_per_l", "parts"),
     *("tins_l", "lead_days"),
+)
+MATERIAL_COLUMNS = (
+    *("name", "family", "label_air", "labels", "oily", "solvent"),
+    *MATERIAL,
 )
 STEP = (
     *("after", "rescue", "work_min_m2", "setup_min", "skill", "makes"),
@@ -301,6 +312,7 @@ def store_job(company: Company, job: problem.Job, *, replace: bool = False) -> J
     old = Job.objects.select_for_update().filter(company=company, key=job.id).first()
     if old is not None and not replace:
         raise bad("id", job.id, f"an id not yet taken; the job {old.title} has it")
+    before = None if old is None else _readable(old)
     row = old or Job(company=company, key=job.id)
     row.title, row.now, row.changed_at = job.title, job.now, timezone.now()
     said = job.outdoors_from
@@ -313,9 +325,92 @@ def store_job(company: Company, job: problem.Job, *, replace: bool = False) -> J
         setattr(row, name, value)
     row.save()
     _store_lists(row, job, _store_named(row, written))
+    if before is not None:
+        _keep_old_recipes(row, before, job)
     # Told in the site's zone, a moment may leave the years that the format allows.
     job_value(row)
     return row
+
+
+def _readable(row: Job) -> problem.Job | None:
+    """The job as it is; None where its rows cannot be read, which has no versions."""
+    try:
+        return job_value(row)
+    except BadInput:
+        return None
+
+
+def _keep_old_recipes(row: Job, before: problem.Job, job: problem.Job) -> None:
+    """What a job file changed of recipes and materials, as old versions."""
+    for rows, old, new, write in (
+        (row.recipes, before.recipes, job.recipes, write_recipe),
+        (row.materials, before.materials, job.materials, write_material),
+    ):
+        now = {value.id: value for value in new}
+        changed = {
+            value.id: write(value)
+            for value in old
+            if value.id in now and value != now[value.id]
+        }
+        for kept in rows.filter(key__in=changed):
+            keep_old(kept, changed[kept.key], at=row.changed_at, why="a job file")
+
+
+def recipes_used(job: problem.Job) -> Json:
+    """The recipes of a job's surfaces, and their materials, in the job format."""
+    on = {surface.recipe for surface in job.surfaces}
+    recipes = [recipe for recipe in job.recipes if recipe.id in on]
+    used = {step.material for recipe in recipes for step in recipe.steps}
+    return {
+        "recipes": [write_recipe(recipe) for recipe in recipes],
+        "materials": [write_material(row) for row in job.materials if row.id in used],
+    }
+
+
+def store_recipe(row: Job, recipe: problem.Recipe) -> Recipe:
+    """A recipe as rows: its old ones changed in place, or new behind the others.
+
+    Its materials must be there. Steps that it has no more go, with all that hangs on
+    them.
+    """
+    written = write_recipe(recipe)
+    stored = _one(row.recipes, written, ("name",))
+    materials = {material.key: material for material in row.materials.all()}
+    _keyed(stored.steps, _step_entries(written, materials), STEP_COLUMNS)
+    return stored
+
+
+def store_material(row: Job, material: problem.Material) -> Material:
+    """A material as a row: its old one changed in place, or new behind the others."""
+    return _one(row.materials, write_material(material), MATERIAL_COLUMNS)
+
+
+def _one(manager: Any, written: Json, names: tuple[str, ...]) -> Any:
+    """The row of that id with these values; a new one stands last."""
+    stored = manager.filter(key=written["id"]).first()
+    if stored is None:
+        last = manager.aggregate(last=Max("position"))["last"]
+        stored = manager.model(
+            key=written["id"],
+            position=0 if last is None else last + 1,
+            **{manager.field.name: manager.instance},
+        )
+    for name, value in _columns(manager.model, written, names):
+        setattr(stored, name, value)
+    stored.save()
+    return stored
+
+
+def _step_entries(recipe: Json, materials: Mapping[str, Material]) -> list[Json]:
+    return [
+        {
+            **entry,
+            "material": materials.get(entry["material"]),
+            "hands_least": entry["hands"]["least"],
+            "hands_most": entry["hands"].get("most"),
+        }
+        for entry in recipe["steps"]
+    ]
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -332,7 +427,7 @@ def _store_named(row: Job, written: Json) -> _Stored:
     materials = _keyed(
         row.materials,
         written["materials"],
-        ("name", "family", "label_air", "labels", "oily", "solvent", *MATERIAL),
+        MATERIAL_COLUMNS,
         drop=False,
     )
     recipes = _keyed(row.recipes, written["recipes"], ("name",), drop=False)
@@ -351,7 +446,11 @@ def _store_named(row: Job, written: Json) -> _Stored:
         SURFACE_COLUMNS,
     )
     steps = {
-        recipe["id"]: _store_steps(recipes[recipe["id"]], recipe["steps"], materials)
+        recipe["id"]: _keyed(
+            recipes[recipe["id"]].steps,
+            _step_entries(recipe, materials),
+            STEP_COLUMNS,
+        )
         for recipe in written["recipes"]
     }
     # These go last, when no surface and no step holds on to them any more.
@@ -369,24 +468,6 @@ def _store_named(row: Job, written: Json) -> _Stored:
     )
 
 
-def _store_steps(
-    recipe: Recipe, written: list[Json], materials: Mapping[str, Material]
-) -> dict[str, Step]:
-    return _keyed(
-        recipe.steps,
-        [
-            {
-                **entry,
-                "material": materials.get(entry["material"]),
-                "hands_least": entry["hands"]["least"],
-                "hands_most": entry["hands"].get("most"),
-            }
-            for entry in written
-        ],
-        STEP_COLUMNS,
-    )
-
-
 @transaction.atomic
 def store_more(row: Job, job: problem.Job) -> None:
     """What that job has more than the stored one: recipes, rooms and surfaces by id.
@@ -398,7 +479,11 @@ def store_more(row: Job, job: problem.Job) -> None:
     recipes = _added(row.recipes, written["recipes"], ("name",))
     for entry in written["recipes"]:
         if entry["id"] in recipes:
-            _store_steps(recipes[entry["id"]], entry["steps"], materials)
+            _keyed(
+                recipes[entry["id"]].steps,
+                _step_entries(entry, materials),
+                STEP_COLUMNS,
+            )
     _added(row.rooms, written["rooms"], ROOM_COLUMNS)
     rooms = {room.key: room for room in row.rooms.all()}
     recipes = {recipe.key: recipe for recipe in row.recipes.all()}
@@ -595,16 +680,17 @@ def store_plan(
     Job.objects.select_for_update().get(pk=job.pk)  # two runs, two numbers
     last = job.plans.aggregate(last=Max("number"))["last"] or 0
     value = in_zone(value, job.tz)
+    planned = planned or job_value(job)
     row = Plan.objects.create(
         job=job,
         number=last + 1,
         outcome=value.outcome,
         job_sha256=value.job_sha256,
         content=write_plan(value),
+        made_with=recipes_used(planned),
         finish=value.finish,
         planned_at=planned_at,
     )
-    planned = planned or job_value(job)
     room_of = {surface.id: surface.room for surface in planned.surfaces}
     Stint.objects.bulk_create(
         Stint(

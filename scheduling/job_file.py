@@ -667,6 +667,18 @@ def write_job(job: Job) -> dict[str, Json]:
     return written
 
 
+def write_recipe(recipe: Recipe) -> dict[str, Json]:
+    """A recipe as JSON values, as it stands in the format's list."""
+    written: dict[str, Json] = _recipe.write(recipe)
+    return written
+
+
+def write_material(material: Material) -> dict[str, Json]:
+    """A material as JSON values, as it stands in the format's list."""
+    written: dict[str, Json] = _material.write(material)
+    return written
+
+
 def job_sha256(job: Job) -> str:
     """SHA-256 of the job's canonical JSON: keys sorted, no spaces, UTF-8.
 

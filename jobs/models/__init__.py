@@ -14,7 +14,16 @@ from jobs.models.hand import Hand
 from jobs.models.job import DateWish, Job, Room, Surface
 from jobs.models.people import Invitation, SignedIn
 from jobs.models.plan import Ban, ForwardRun, Pin, Plan, PlanRun, Stint, WorkerBeat
-from jobs.models.recipe import Coat, CoatTest, Material, Recipe, Step
+from jobs.models.recipe import (
+    Coat,
+    CoatTest,
+    Material,
+    MaterialVersion,
+    Recipe,
+    RecipeVersion,
+    Step,
+)
+from jobs.models.sample import Sample
 from jobs.models.sensor import SensorLink
 
 __all__ = [
@@ -33,13 +42,16 @@ __all__ = [
     "Invitation",
     "Job",
     "Material",
+    "MaterialVersion",
     "MoistureReading",
     "Pin",
     "Plan",
     "PlanRun",
     "Reading",
     "Recipe",
+    "RecipeVersion",
     "Room",
+    "Sample",
     "SensorLink",
     "SignedIn",
     "Step",

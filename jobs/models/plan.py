@@ -72,6 +72,8 @@ class Plan(models.Model):
     outcome = models.CharField(max_length=8, choices=Outcome)
     job_sha256 = models.CharField(max_length=64)
     content = models.JSONField()
+    # The recipes and materials of its surfaces as they were, in the job format.
+    made_with = models.JSONField(default=dict, blank=True)
     finish = models.DateTimeField(null=True, blank=True)
     planned_at = models.DateTimeField()  # the moment it plans from
     made_at = models.DateTimeField(default=timezone.now, editable=False)

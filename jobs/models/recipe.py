@@ -31,6 +31,7 @@ class Material(KeyedRow):
     solvent = models.BooleanField(default=False)
     tins_l = models.JSONField(default=list, blank=True)
     lead_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta(KeyedRow.Meta):
         constraints = (
@@ -47,9 +48,58 @@ class Recipe(KeyedRow):
     """The steps of a finish, in order."""
 
     job = models.ForeignKey(Job, models.CASCADE, related_name="recipes")
+    version = models.PositiveIntegerField(default=1)
 
     class Meta(KeyedRow.Meta):
         constraints = (keys_unique_in("job", "recipe"),)
+
+
+class _OldVersion(models.Model):
+    """What a row said before it was changed; ``content`` is its JSON in the format.
+
+    The version in use is no row of these: it is the recipe's or material's own.
+    """
+
+    number = models.PositiveIntegerField()
+    content = models.JSONField()
+    until = models.DateTimeField()
+    changed_by = models.ForeignKey(
+        User, models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    why = models.CharField(max_length=200, blank=True)  # for people
+
+    class Meta:
+        abstract = True
+        ordering = ("-number",)
+
+    def __str__(self) -> str:
+        return f"version {self.number}"
+
+
+class RecipeVersion(_OldVersion):
+    """A recipe as it was."""
+
+    recipe = models.ForeignKey(Recipe, models.CASCADE, related_name="versions")
+
+    class Meta(_OldVersion.Meta):
+        constraints = (
+            models.UniqueConstraint(
+                fields=("recipe", "number"), name="recipe_version_number_unique"
+            ),
+        )
+
+
+class MaterialVersion(_OldVersion):
+    """A material as its label was."""
+
+    material = models.ForeignKey(Material, models.CASCADE, related_name="versions")
+
+    class Meta(_OldVersion.Meta):
+        constraints = (
+            models.UniqueConstraint(
+                fields=("material", "number"), name="material_version_number_unique"
+            ),
+        )
 
 
 class Step(KeyedRow):

@@ -18,9 +18,10 @@ from jobs.queries import (
     sensor_states,
     test_results,
 )
+from jobs.recipe_versions import changed_since
 from jobs.sensor_words import sensor_words
 from jobs.templatetags.plan_format import say_moment
-from jobs.translation import job_value, plan_value
+from jobs.translation import job_value, plan_value, recipes_used
 from jobs.views.guard import Visit, readable, visit_of
 from scheduling.air_of_job import job_air
 from scheduling.cautions import DEW_MARGIN_C, HUMID_PCT, margin_c
@@ -99,6 +100,7 @@ def _context(visit: Visit) -> dict[str, Any]:
         "last": last,
         "last_is_fresh": last is not None and visit.now - last.at < JUST_LOGGED,
         "plan": plan,
+        "changed_recipes": changed_since(plan, visit.job, recipes_used(value)),
     }
 
 

@@ -6,27 +6,19 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from jobs.clock_words import material_clocks
+from jobs.models import Recipe as Row
 from jobs.outdoor_words import outdoor_words
+from jobs.queries import issued_plan
+from jobs.recipe_versions import version_in
+from jobs.recipe_words import step_words
 from jobs.translation import job_value
 from jobs.views.air_asked import air_asked
 from jobs.views.guard import Visit, readable, visit_of
 from scheduling.air_of_job import job_air
 from scheduling.ground import Laid, laid_in
-from scheduling.problem import Air, Job, Recipe, wait_of
+from scheduling.job_file import write_recipe
+from scheduling.problem import Air, Job, Recipe
 from scheduling.rate_laws import REFERENCE_C, REFERENCE_PCT
-
-STAGE_WORDS = {
-    "": "at once after {}",
-    "touch": "once {} is dry to touch",
-    "recoat": "once {} is dry to recoat",
-    "through": "once {} is dry through",
-    "hard": "once {} is hard",
-    "tack": "while {} is at tack",
-    "cured": "once {} is cured",
-    "open": "once {} has set",
-    "window": "once the window of {} has shut",
-    "closes": "once {} has closed",
-}
 
 
 @require_safe
@@ -49,7 +41,11 @@ def listing(request: HttpRequest, job: str) -> HttpResponse:
         for recipe in value.recipes
     ]
     return visit.page(
-        "jobs/recipes.html", place="recipes", place_name="Recipes", rows=rows
+        "jobs/recipes.html",
+        place="recipes",
+        place_name="Recipes",
+        rows=rows,
+        materials=sorted(value.materials, key=lambda row: row.name or row.id),
     )
 
 
@@ -63,6 +59,7 @@ def recipe_page(request: HttpRequest, job: str, recipe: str) -> HttpResponse:
         chosen = value.recipe(recipe)
     except KeyError:
         raise Http404(f"no recipe {recipe}") from None
+    row = visit.job.recipes.get(key=recipe)
     here, here_c, where = _air_today(visit, value, chosen)
     asked = air_asked(request, visit.units, here=here, surface_c=here_c)
     air = asked.air or here
@@ -84,13 +81,34 @@ def recipe_page(request: HttpRequest, job: str, recipe: str) -> HttpResponse:
         place="recipes",
         place_name=chosen.name or chosen.id,
         recipe=chosen,
-        steps=_steps(value, chosen),
+        row=row,
+        versions=row.versions.select_related("changed_by"),
+        made=_made_with(visit, row, chosen),
+        materials=[value.material(name) for name in _materials(chosen)],
+        steps=step_words(chosen, value.materials, visit.units),
         form=asked.form,
         outdoors=outdoor_words(value, visit.now, visit.zone),
         here="" if asked.air is not None or asked.status != 200 else where,
         clocks=clocks,
         room=request.GET.get("room", ""),
     )
+
+
+def _made_with(visit: Visit, row: Row, recipe: Recipe) -> dict[str, Any] | None:
+    """The issued plan and the version of the recipe that it was made with."""
+    plan = issued_plan(visit.job)
+    if plan is None or not any(
+        entry["id"] == row.key for entry in plan.made_with.get("recipes", ())
+    ):
+        return None
+    version = version_in(plan, row, write_recipe(recipe))
+    return {"plan": plan, "version": version, "same": version == row.version}
+
+
+def _materials(recipe: Recipe) -> list[str]:
+    """Ids of what a recipe puts on, each once, in order."""
+    used = dict.fromkeys(step.material for step in recipe.steps)
+    return [name for name in used if name is not None]
 
 
 def _air_today(visit: Visit, job: Job, recipe: Recipe) -> tuple[Air, float | None, str]:
@@ -130,25 +148,3 @@ def _coats(job: Job, recipe: Recipe) -> list[tuple[str, Laid]]:
             for ground in grounds:
                 found[step.material, laid_in(job, recipe, step, ground)] = None
     return list(found)
-
-
-def _steps(job: Job, recipe: Recipe) -> list[dict[str, Any]]:
-    """Each step with what it waits for, in words."""
-    materials = {material.id: material for material in job.materials}
-    rows = []
-    for step in recipe.steps:
-        wait = wait_of(recipe, step, materials)
-        after = ""
-        if wait is not None:
-            before = recipe.step(wait.step)
-            after = STAGE_WORDS[wait.stage].format(before.name or before.id)
-        material = materials[step.material] if step.material else None
-        rows.append(
-            {
-                "name": step.name or step.id,
-                "material": (material.name or material.id) if material else "",
-                "after": after,
-                "step": step,
-            }
-        )
-    return rows

@@ -27,8 +27,9 @@ from jobs.queries import (
     previous_plan,
     worker_is_alive,
 )
+from jobs.recipe_versions import changed_since
 from jobs.templatetags.plan_format import say_area, say_within
-from jobs.translation import job_value, plan_value
+from jobs.translation import job_value, plan_value, recipes_used
 from jobs.views.guard import Visit, readable, visit_of
 from jobs.views.issuing import beside_context
 from jobs.week_drawing import draw_week
@@ -146,6 +147,7 @@ def _plan_context(visit: Visit, row: Plan, asked: str) -> dict[str, Any]:
         "outdoors": outdoor_words(value, visit.now, visit.zone),
         "held": _held(visit, value),
         "air_age_min": _air_age_min(value, visit.now),
+        "changed_recipes": changed_since(row, visit.job, recipes_used(value)),
         "newest": not plans_of(visit.job).filter(number__gt=row.number).exists(),
     }
     context["can_change"] = visit.user.is_lead and context["newest"]

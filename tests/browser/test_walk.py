@@ -152,6 +152,35 @@ def test_tins_that_a_lead_gives_are_what_is_ordered(visit, job):
     assert "of 5 l" in Path(taken.value.path()).read_text("utf-8-sig")
 
 
+def test_a_recipe_gets_a_step_and_a_label_follows_a_sample(visit, job):
+    page = visit.page
+    visit.go(job + "recipes/strie/")
+    page.get_by_role("link", name="Change it").click()
+    visit.look()
+    page.get_by_role("button", name="Add one after Base 2").click()
+    visit.look()
+    page.get_by_label("What is done").locator("visible=true").fill("De-nib")
+    page.get_by_label(re.compile("^Laying it on")).locator("visible=true").fill("2")
+    page.get_by_role("button", name=re.compile("^Up.*A new step")).click()
+    page.get_by_role("button", name="Keep it").last.click()
+    expect(page.get_by_text("version 2", exact=False).first).to_be_visible()
+    expect(page.get_by_text("De-nib").first).to_be_visible()
+    visit.look()
+
+    page.get_by_role("link", name="Log a sample of Eggshell base").click()
+    visit.look()
+    page.get_by_label("Laid at").fill("2026-01-12T08:00")
+    page.get_by_label(re.compile("^Temperature")).fill("18")
+    page.get_by_label(re.compile("^Humidity")).fill("64")
+    page.get_by_label(re.compile("^Takes the next coat")).fill("7 h")
+    page.get_by_role("button", name="Log the sample").click()
+    visit.look()
+    page.locator("[name=how][value=label]").check()
+    page.get_by_role("button", name="Let the label follow").click()
+    expect(page.get_by_text("follows the sample", exact=False)).to_be_visible()
+    visit.look()
+
+
 def test_the_pages_work_without_script(service, browser, visit):
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
@@ -166,9 +195,11 @@ def test_the_pages_work_without_script(service, browser, visit):
 def test_everything_can_be_reached_with_the_keyboard_and_seen_at_320_px(visit, job):
     page = visit.page
     page.set_viewport_size({"width": 320, "height": 640})
+    recipe = ("recipes/strie/change/", "materials/eggshell/", "new-recipe/")
     for path in (
         *("", "week/", "recipes/", "calendars/", "reading/", "wall/lounge-n/"),
         *("closing-up/", "quantities/", "quantities/of/wall-paint/"),
+        *recipe,
     ):
         visit.go(job + path)
         visit.look()

@@ -2,6 +2,7 @@
 
 import re
 from datetime import datetime, timedelta
+from html.parser import HTMLParser
 from typing import Any
 
 from jobs.actions import log_coat
@@ -71,3 +72,33 @@ def log_first_coat(job: Job, by: User, end: datetime = NOW) -> Coat:
         by=by,
         now=NOW,
     )
+
+
+class _Fields(HTMLParser):
+    """Gathers what a browser would send of the fields it meets."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.data: dict[str, Any] = {}
+        self._choice = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = dict(attrs)
+        name = given.get("name") or ""
+        if tag == "select":
+            self._choice = name
+            self.data[name] = ""
+        elif tag == "option" and "selected" in given:
+            self.data[self._choice] = given.get("value") or ""
+        elif tag == "input" and given.get("type") in ("checkbox", "radio"):
+            if "checked" in given:
+                self.data.setdefault(name, []).append(given.get("value") or "on")
+        elif tag == "input" and name and name != "csrfmiddlewaretoken":
+            self.data[name] = given.get("value") or ""
+
+
+def as_shown(html: str) -> dict[str, Any]:
+    """What a browser would send of a page's wide form, its fields left as they are."""
+    fields = _Fields()
+    fields.feed(html[html.index("wide-form") :].partition("</form>")[0])
+    return fields.data

@@ -13,6 +13,7 @@ from jobs.measures import (
     LENGTH,
     LIQUID,
     METRIC,
+    PACE,
     SPREAD,
     TEMPERATURE,
     US,
@@ -31,6 +32,7 @@ ALL = (
     DEGREES_APART,
     LENGTH,
     LIQUID,
+    PACE,
     SPREAD,
     TEMPERATURE,
     VOLUME,
@@ -58,6 +60,7 @@ READERS = st.sampled_from((METRIC, US))
         (DEGREES_APART, "5.4 F", 3.0),
         (SPREAD, "1 sq ft/gal", 0.09290304 / 3.785411784),
         (WATER_A_DAY, "1 pint/day", 0.473176473),
+        (PACE, "1 min/sq ft", 1 / 0.09290304),
     ],
 )
 def test_a_us_unit_is_its_published_size(quantity, typed, value):

@@ -9,8 +9,8 @@ from django.test import Client
 
 from jobs.factories import RecipeFactory, StepFactory, SurfaceFactory, small_job
 from jobs.models import Company, Job, User
+from jobs.recipe_words import STAGE_WORDS
 from jobs.translation import store_job
-from jobs.views.recipes import STAGE_WORDS
 from scheduling.problem import STAGES
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import words

@@ -6,6 +6,7 @@ A new address needs a row in ``ROWS``; without one the first test fails.
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -19,11 +20,14 @@ from jobs.actions import request_plan
 from jobs.feed_links import make_link
 from jobs.forecasts import keep_hours
 from jobs.holding import keep_ban, keep_pin
-from jobs.models import Ban, FeedLink, Forecast, Invitation, Job, Pin, User
+from jobs.models import Ban, FeedLink, Forecast, Invitation, Job, Pin, Sample, User
 from jobs.people import invite, new_password_address
+from jobs.recipe_changes import change_material, change_recipe
+from jobs.samples import log_sample
 from jobs.sensors import make_sensor_link
 from jobs.translation import job_value, store_plan
 from jobs.urls import urlpatterns
+from scheduling.job_file import write_material, write_recipe
 from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import at, hours_typed, plan_value
 
@@ -54,6 +58,9 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "jobs": (SIGNED_IN, REFUSED),
     "account": (SIGNED_IN, SIGNED_IN),
     "units": (REFUSED, SIGNED_IN),
+    "book": (SIGNED_IN, REFUSED),
+    "book-recipe": (SIGNED_IN, REFUSED),
+    "bring-recipe": (REFUSED, OF_LEADS),
     "people": (OF_LEADS, REFUSED),
     "invite": (REFUSED, OF_LEADS),
     "withdraw-invitation": LEADS_BUTTON,
@@ -106,6 +113,14 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "material-order": (OF_ITS_LEADS, OF_ITS_LEADS),
     "recipes": READ,
     "recipe": READ,
+    "change-recipe": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "new-recipe": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "recipe-version": (OF_COMPANY, OF_ITS_LEADS),
+    "change-material": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "bring-label-back": LEADS_BUTTON,
+    "new-material": (OF_ITS_LEADS, OF_ITS_LEADS),
+    "log-sample": FORM,
+    "sample": (OF_COMPANY, OF_ITS_LEADS),
     "calendars": READ,
     "new-job": (OF_LEADS, OF_LEADS),
     "set-up": READ,
@@ -136,6 +151,7 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "copy-room": LEADS_FORM,
     "copy-recipe": LEADS_FORM,
 }
+OF_THE_BOOK = {"book-recipe", "bring-recipe"}
 NAMES = sorted(pattern.name or "" for pattern in urlpatterns)
 POLICY = {
     "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'",
@@ -155,6 +171,7 @@ class Scene:
     sensor: str
     forecast: Forecast
     invitation: Invitation
+    sample: Sample
     way_in: str
     new_password: str
     people: dict[str, User]
@@ -170,14 +187,12 @@ class Scene:
         if name == "post-reading":
             return reverse(name, kwargs={"token": self.sensor})
         given = {
-            "job": self.job.key, "number": 1, "recipe": "recipe",
-            "surface": "wall", "room": "room", "stint": "wall-coat-1",
-            "material": "material",
-            "part": "rooms",
-            "forecast": self.forecast.pk,
+            "job": self.job.key, "number": 1, "part": "rooms",
+            "surface": "wall", "room": "room", "stint": "wall-coat-1", "hand": "hand",
+            "recipe": "wall-paint" if name in OF_THE_BOOK else "recipe",
+            "material": "material", "sample": self.sample.pk,
+            "forecast": self.forecast.pk, "wish": self.job.dates.get().pk,
             "pin": self.pin.pk, "ban": self.ban.pk,
-            "hand": "hand",
-            "wish": self.job.dates.get().pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -219,7 +234,11 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
     job.dates.create(by=NOW, must=False, stage="touch")
     value = job_value(job)
     store_plan(job, plan_value(value), planned=value, planned_at=NOW)
+    written = write_recipe(value.recipes[0]) | {"name": "Two coats"}
+    change_recipe(job=job, written=written, version=1, by=lead, now=NOW)
     request_plan(job=job, by=lead, now=NOW)
+    label = write_material(value.materials[0]) | {"name": "Paint"}
+    change_material(job=job, written=label, version=1, by=lead, now=NOW)
     invitation, way_in = invite(
         company=lead.company, email="new@example.com", by=lead, now=NOW
     )
@@ -235,6 +254,15 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         sensor=make_sensor_link(room=job.rooms.get(), at=NOW)[1],
         forecast=_forecast(job),
         invitation=invitation,
+        sample=log_sample(
+            material=job.materials.get(),
+            laid_at=NOW - timedelta(days=1),
+            temperature_c=18.0,
+            humidity_pct=60.0,
+            minutes={"recoat": 300.0},
+            by=hand,
+            now=NOW,
+        ),
         way_in=reverse("invited", kwargs={"token": way_in}),
         new_password=urlsplit(new_password_address(forgetful)).path,
         people=people,
