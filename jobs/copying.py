@@ -75,7 +75,7 @@ def copy_job(
     What counts from the job's own days moves by as many days, at the same hours of the
     site's clock: wished dates, gates, hand-back, other trades' days, given air. What
     the calendar says stays: days the site is closed, days a hand is away. Coats,
-    readings, pins, forecast and plans are the old job's alone.
+    readings, pins, bans, forecast and plans are the old job's alone.
     """
     Company.objects.select_for_update().get(pk=company.pk)  # two copies, two ids
     if company.jobs.filter(title__iexact=title).exists():
@@ -99,10 +99,12 @@ def copy_job(
                 for wish in _moved(value.dates, days, zone)
             ),
             outdoors=(),
+            outdoors_from=None,
             readings=(),
             moisture=(),
             coats=(),
             pins=(),
+            bans=(),
         ),
     )
 

@@ -25,11 +25,17 @@ def keep_hand(
 
 
 def remove_hand(*, hand: Hand, now: datetime) -> None:
-    """A hand leaves the job; stints held for others stay held."""
+    """A hand leaves the job; what is held for or forbidden to others stays so."""
     job = hand.job
     with changing(job, now):
         for pin in job.pins.all():
             if hand.key in pin.hands:
                 pin.hands = [key for key in pin.hands if key != hand.key]
                 pin.save(update_fields=("hands",))
+        for ban in job.bans.all():
+            if hand.key in ban.hands:
+                ban.hands = [key for key in ban.hands if key != hand.key]
+                ban.save(update_fields=("hands",))
+                if not ban.hands and ban.start is None:
+                    ban.delete()
         hand.delete()

@@ -74,6 +74,7 @@ def _let_go(surface: Surface) -> None:
         ("coats logged", surface.coats),
         ("tests logged", surface.coattests),
         ("stints held", surface.pins),
+        ("steps forbidden", surface.bans),
     ):
         if rows.exists():
             message = (

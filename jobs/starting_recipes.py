@@ -5,8 +5,7 @@ One door: whoever puts another book of recipes behind it changes this file alone
 
 from dataclasses import dataclass
 
-from jobs.demo_materials import materials
-from jobs.demo_recipes import recipes
+from jobs import starting_set
 from scheduling.problem import Material, Recipe
 
 
@@ -19,5 +18,8 @@ class Book:
 
 
 def starting_recipes() -> Book:
-    """Generic finishes with labels as common practice has them, no maker's word."""
-    return Book(materials=materials(), recipes=recipes())
+    """The starting set of the recipe book, no maker's word."""
+    return Book(
+        materials=starting_set.starting_materials(),
+        recipes=starting_set.starting_recipes(),
+    )

@@ -92,7 +92,7 @@ def bring_back(
 def _as_it_was(value: problem.Job, content: dict[str, Any]) -> problem.Recipe | None:
     """An old version as the engine reads it; None where a material of it is gone."""
     written = write_job(value) | {"recipes": [content], "surfaces": [], "dates": []}
-    written |= {"coats": [], "pins": [], "moisture": []}
+    written |= {"coats": [], "pins": [], "bans": [], "moisture": []}
     try:
         return read_job(written).recipes[0]
     except BadInput:

@@ -37,7 +37,7 @@ def room_copy(request: HttpRequest, job: str, room: str) -> HttpResponse:
         if made is not None:
             with_it = f" with {surfaces} surface{'s' * (surfaces != 1)}"
             messages.success(request, f"{made} is in{with_it * bool(surfaces)}.")
-            return redirect("job", job=visit.job.key)
+            return redirect("set-up", job=visit.job.key)
     return _page(
         visit,
         form,

@@ -111,6 +111,9 @@ def remove_hand_page(request: HttpRequest, job: str, hand: str) -> HttpResponse:
     held = sum(row.key in pin.hands for pin in visit.job.pins.all())
     if held:
         lost.append(f"{row}’s name on {held} held stint{'s' if held > 1 else ''}")
+    barred = sum(row.key in ban.hands for ban in visit.job.bans.all())
+    if barred:
+        lost.append(f"what is forbidden to {row}: {barred} step{'s' * (barred > 1)}")
     return visit.page(
         "set_up/remove.html",
         422 if request.method == "POST" else 200,

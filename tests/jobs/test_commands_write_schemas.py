@@ -101,6 +101,7 @@ READER_ONLY = (
     "or more",
     "circle",
     "not_before, not_after or both",
+    "either hands, or from and to",
 )
 
 

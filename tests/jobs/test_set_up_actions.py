@@ -188,7 +188,9 @@ def test_a_hand_who_goes_leaves_held_stints_held(job: Job) -> None:
     surface = job.surfaces.get()
     step = surface.recipe.steps.first()
     pin = job.pins.create(surface=surface, step=step, start=NOW, hands=["hand"])
+    job.bans.create(surface=surface, step=step, hands=["hand"])
     remove_hand(hand=job.hands.get(), now=NOW)
     pin.refresh_from_db()
     assert pin.hands == []
+    assert not job.bans.exists()  # forbidden to nobody, and at no time
     assert job_value(job).hands == ()

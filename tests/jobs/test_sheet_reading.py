@@ -72,7 +72,13 @@ def said(sheet: Sheet) -> list[str]:
 
 def bare(job: Job, part: str) -> Job:
     """The job before that sheet came in."""
-    gone: dict[str, Any] = {part: (), "surfaces": (), "coats": (), "pins": ()}
+    gone: dict[str, Any] = {
+        part: (),
+        "surfaces": (),
+        "coats": (),
+        "pins": (),
+        "bans": (),
+    }
     return replace(job, **gone, dates=(), readings=(), moisture=())
 
 
