@@ -6,7 +6,7 @@ function yielding ``Violation`` with the rule's name; an empty answer is a sound
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
 
@@ -19,6 +19,7 @@ from scheduling.plan import Stint
 from scheduling.problem import (
     SIZES,
     Coat,
+    DateWish,
     Hand,
     Hours,
     Job,
@@ -38,6 +39,16 @@ DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 RANK = {"ceiling": 0, "wall": 1, "panel": 1, "column": 1, "door": 2, "trim": 2}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waited:
+    """A coat of ``step``, when it ended and when it reaches ``stage`` (None: never)."""
+
+    step: Step
+    stage: str
+    end: datetime
+    over: datetime | None
+
+
 def audit(
     job: Job,
     stints: Sequence[Stint],
@@ -51,11 +62,13 @@ def audit(
 
     ``chance`` is the one they were planned against, None the clocks' own ends.
     """
-    check = _Audit(job, stints, at, wait_air, open_air, chance)
+    check = Audit(job, stints, at, wait_air, open_air, chance)
     return tuple(violation for rule in check.rules() for violation in rule)
 
 
-class _Audit:
+class Audit:
+    """The rules over one set of stints; each gives what breaks it."""
+
     def __init__(
         self,
         job: Job,
@@ -75,6 +88,7 @@ class _Audit:
         self.hands = {hand.id: hand for hand in job.hands}
         self.work = [stint for stint in self.stints if stint.kind == "work"]
         self._clocks: dict[tuple[int, str, Laid, str, datetime], Moments] = {}
+        self._walked: dict[int, drying.Worked] = {}
 
     def rules(self) -> list[Iterable[Violation]]:
         """The rules, in the order in which a reader wants to hear of them."""
@@ -100,6 +114,18 @@ class _Audit:
             self.bans(),
             self.must_dates(),
             *self._site_rules().rules(),
+        ]
+
+    def air_rules(self) -> list[Iterable[Violation]]:
+        """Those of the rules that the air alone can break."""
+        return [
+            self.waits_and_windows(),
+            self.rescues(),
+            self.kept_apart(),
+            self.corners(),
+            self.air_allows(),
+            self.must_dates(),
+            *self._site_rules().air_rules(),
         ]
 
     def _site_rules(self) -> SiteRules:
@@ -365,9 +391,27 @@ class _Audit:
                 yield Violation("test", stint.id, "the range wants a test first")
             low, high = opens[1], closes[1]
         if low is None or stint.start < low - JOT:
-            yield Violation("wait", stint.id, f"{before.id} reaches {stage} at {low}")
+            text = f"{before.id} reaches {stage} at {low}"
+            yield Violation("wait", stint.id, text, low)
         if high is not None and stint.start > high + JOT:
             yield Violation("window", stint.id, f"closed at {high}")
+
+    def waits(self, stint: Stint) -> Iterable[Waited]:
+        """What a stint waits for: the stage of each coat under it, and its safe end."""
+        surface, step = self._what(stint)
+        recipe = self.job.recipe(surface.recipe)
+        wait = wait_of(recipe, step, self.materials)
+        if wait is None or self._continues(stint) or self._rescue_of(stint):
+            return
+        before = recipe.step(wait.step)
+        if wait.stage == "" or before.material is None:
+            return
+        material, laid = self.materials[before.material], self._how(surface, before)
+        for end in self._ends(surface, before, stint.section):
+            moments = self._clock(
+                surface, material, laid, wait.stage, end, self.wait_air
+            )
+            yield Waited(step=before, stage=wait.stage, end=end, over=moments[2])
 
     def _after_rescue(
         self,
@@ -452,21 +496,23 @@ class _Audit:
             )
         for stint in self.work:
             surface, step = self._what(stint)
-            for name, other, coat_step, start, end in coats:
-                for what in step.airborne:
-                    if (
-                        coat_step.material is None
-                        or what in coat_step.makes
-                        or name == stint.id
-                        or start >= stint.end - JOT
-                        or not self._share_air(surface, other)
-                    ):
+            airborne = step.airborne
+            for name, other, coat_step, start, end in coats if airborne else ():
+                if (
+                    coat_step.material is None
+                    or name == stint.id
+                    or start >= stint.end - JOT
+                    or not self._share_air(surface, other)
+                ):
+                    continue
+                material = self.materials[coat_step.material]
+                for what in airborne:
+                    if what in coat_step.makes:
                         continue
-                    material = self.materials[coat_step.material]
                     clear = self._clear(other, coat_step, material, end)
                     if stint.start < clear - JOT:
                         text = f"{name} is open or tacky until {clear}"
-                        yield Violation(what, stint.id, text)
+                        yield Violation(what, stint.id, text, clear)
 
     def corners(self) -> Iterable[Violation]:
         """No wall laid wet is begun beside one, of another pair, that is still wet."""
@@ -507,7 +553,7 @@ class _Audit:
                 dry = self._clear(other, step, self.materials[step.material or ""], end)
                 if start < dry - JOT:
                     text = f"meets {beside}, wet until {dry}, in a corner"
-                    yield Violation("corner", name, text)
+                    yield Violation("corner", name, text, dry)
 
     def air_allows(self) -> Iterable[Violation]:
         """No coat starts in air that its family may not start in."""
@@ -581,28 +627,33 @@ class _Audit:
         for number, wish in enumerate(self.job.dates):
             if not wish.must:
                 continue
-            for surface in self.job.surfaces:
-                if (
-                    wish.job is None
-                    and surface.id != wish.surface
-                    and (surface.room != wish.room)
-                ):
-                    continue
-                last = self.job.recipe(surface.recipe).steps[-1]
-                for end in self._ends(surface, last, None):
-                    reached: datetime | None = end
-                    stage = wish.stage or wish.promise or ""
-                    if last.material is not None:
-                        material = self.materials[last.material]
-                        if material.label_min(stage) is not None:
-                            laid = self._how(surface, last)
-                            reached = self._clock(
-                                surface, material, laid, stage, end, self.wait_air
-                            )[2]
-                    if reached is None or reached > wish.by + JOT:
-                        yield Violation(
-                            "must-date", f"date {number}", f"{surface.id}: {reached}"
-                        )
+            for surface, reached in self.reached(wish):
+                if reached is None or reached > wish.by + JOT:
+                    yield Violation(
+                        "must-date", f"date {number}", f"{surface.id}: {reached}"
+                    )
+
+    def reached(self, wish: DateWish) -> Iterable[tuple[Surface, datetime | None]]:
+        """When each surface of a date reaches what is wished; None where never."""
+        for surface in self.job.surfaces:
+            if (
+                wish.job is None
+                and surface.id != wish.surface
+                and (surface.room != wish.room)
+            ):
+                continue
+            last = self.job.recipe(surface.recipe).steps[-1]
+            for end in self._ends(surface, last, None):
+                reached: datetime | None = end
+                stage = wish.stage or wish.promise or ""
+                if last.material is not None:
+                    material = self.materials[last.material]
+                    if material.label_min(stage) is not None:
+                        laid = self._how(surface, last)
+                        reached = self._clock(
+                            surface, material, laid, stage, end, self.wait_air
+                        )[2]
+                yield surface, reached
 
     # -- facts -----------------------------------------------------------------------
 
@@ -767,12 +818,24 @@ class _Audit:
             self._clocks[key] = self._run_clock(air, material, laid, stage, end)
         return self._clocks[key]
 
+    def walked(self, air: RoomAir) -> drying.Worked:
+        """What all clocks in one air share, worked out once."""
+        if id(air) not in self._walked:
+            self._walked[id(air)] = drying.walked(air)
+        return self._walked[id(air)]
+
     def _run_clock(
         self, air: RoomAir, material: Material, laid: Laid, stage: str, end: datetime
     ) -> Moments:
         minute = air.minute(end)
         found = drying.hours_in(
-            material, stage, air, minute, laid.coat, porous=laid.porous
+            material,
+            stage,
+            air,
+            minute,
+            laid.coat,
+            porous=laid.porous,
+            worked=self.walked(air),
         )
         moments = []
         closing, wait = closing_min(found, self.chance), wait_min(found, self.chance)

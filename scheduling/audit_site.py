@@ -29,11 +29,12 @@ Stretch = tuple[datetime, datetime]
 
 @dataclass(frozen=True, slots=True)
 class Violation:
-    """A rule broken by a stint, in words."""
+    """A rule broken by a stint, in words; ``until`` then, where that is known."""
 
     rule: str
     stint: str
     text: str
+    until: datetime | None = None
 
     def __str__(self) -> str:
         return f"{self.rule}: {self.stint}: {self.text}"
@@ -64,6 +65,15 @@ class SiteRules:
             self.other_trades_air(),
             self.dust_settles(),
             self.shut_gates(),
+            self.handed_back(),
+        ]
+
+    def air_rules(self) -> list[Iterable[Violation]]:
+        """Those of the rules that the air alone can break."""
+        return [
+            self.open_to_the_public(),
+            self.smell_free_hours(),
+            self.other_trades_air(),
             self.handed_back(),
         ]
 

@@ -31,6 +31,7 @@ __all__ = [
     "hours_in",
     "in_air",
     "progress",
+    "walked",
 ]
 
 _NEVER_DONE = 0.02  # drawn as left of a wait that another stage holds for ever
@@ -75,6 +76,11 @@ def in_air(air: RoomAir, places: Places | None = None) -> Worked:
     return Worked(air, made)
 
 
+def walked(air: RoomAir) -> Worked:
+    """What many clocks walked in one air may share; give it to each ``hours_in``."""
+    return Worked(air, StepByStep)
+
+
 def hours_in(
     material: Material,
     stage: str,
@@ -83,14 +89,16 @@ def hours_in(
     coat: float = 1.0,
     *,
     porous: bool = False,
+    worked: Worked | None = None,
 ) -> Clock:
     """The clock of one coat, in minutes too, walked step by step in plain loops.
 
     Arrays of no dimension: ``float()`` takes them. Independent of ``clock`` in how it
-    integrates, so that an audit can hold one against the other.
+    integrates, so that an audit can hold one against the other. ``worked`` (of
+    ``walked``) saves working out the air again for each coat.
     """
     ends = np.array([end_min], dtype=np.float64)
-    worked = Worked(air, StepByStep)
+    worked = worked or walked(air)
     found = Coats(material, ends, coat, porous, worked).clock(stage)
     return Clock(
         early_min=found.early_min.reshape(()),

@@ -11,13 +11,16 @@ import pytest
 from jobs.demo_job import marram_house
 from scheduling import drying
 from scheduling.air_of_job import job_air
+from scheduling.audit import audit
 from scheduling.clock_tables import ClockTables
 from scheduling.drying import clocks_answer
+from scheduling.judging import judge, judged_airs
 from scheduling.planning import plan_job
 from scheduling.problem import Air
 from scheduling.readiness import ready
 from scheduling.risk import chances
 from scheduling.working_time import make_axis
+from tests.benchmarks.finishing_jobs import MIDDLE, damper, finishing_job
 
 pytestmark = pytest.mark.measure
 MONDAY = date(2026, 10, 12)
@@ -144,3 +147,20 @@ def test_one_clock_in_process():
     one()
     took, _ = seconds(one, times=20)
     print(f"\nthree clocks in one air: {took * 1e3:.2f} ms")
+
+
+def test_judging_a_plan_in_new_air():
+    job = finishing_job(MIDDLE, 1)
+    plan = plan_job(job, at=job.now, seconds=6)
+    damp = damper(job, start=job.now)
+    took, airs = seconds(lambda: judged_airs(damp, plan, at=job.now))
+    print(f"\nair of {len(job.rooms)} given rooms for judging: {took * 1e3:.0f} ms")
+    took, found = seconds(lambda: judge(damp, plan, at=job.now, airs=airs))
+    print(
+        f"judging {len(plan.stints)} stints in 12 rooms: {took * 1e3:.0f} ms, "
+        f"{len(found.slips)} slip"
+    )
+    took, _ = seconds(
+        lambda: audit(damp, plan.stints, at=job.now, wait_air=airs, open_air=airs)
+    )
+    print(f"the whole audit of it: {took * 1e3:.0f} ms")
