@@ -231,6 +231,7 @@ STORAGES = {
 # Queue ---------------------------------------------------------------------------
 # The truth about a planning run is its row, never the queue: no results are kept.
 
+CELERY_IMPORTS = ("jobs.watch_tasks",)
 CELERY_BROKER_URL = broker("BROKER_URL", default="filesystem://")
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_ACCEPT_CONTENT = ["json"]
@@ -251,7 +252,12 @@ CELERY_BEAT_SCHEDULE = {
         "task": "jobs.tasks.sweep",
         "schedule": 60.0,
         "options": {"expires": 55},  # a queue that was away holds one, not hundreds
-    }
+    },
+    "watch the air of running jobs": {
+        "task": "jobs.watch_tasks.watch",
+        "schedule": 300.0,
+        "options": {"expires": 290},
+    },
 }
 
 if CELERY_BROKER_URL == "filesystem://":

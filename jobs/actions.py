@@ -26,10 +26,12 @@ from jobs.models import (
     Room,
     Step,
     Surface,
+    TurnRun,
     User,
 )
-from jobs.translation import store_job
+from jobs.translation import job_value, store_job
 from scheduling.errors import bad
+from scheduling.job_changes import with_changes
 from scheduling.job_file import read_job
 
 
@@ -177,6 +179,10 @@ def add_reading(
 @transaction.atomic(durable=True)
 def request_plan(*, job: Job, by: User | None, now: datetime) -> PlanRun:
     """Ask for a plan from ``now`` on; a run that still waits takes the new moment."""
+    return _request_plan(job, by, now)
+
+
+def _request_plan(job: Job, by: User | None, now: datetime) -> PlanRun:
     Job.objects.select_for_update().get(pk=job.pk)
     waiting = job.plan_runs.filter(state=PlanRun.State.QUEUED)
     if not waiting.update(at=now, requested_by=by):
@@ -210,6 +216,54 @@ def request_forward(
     # Robust: with the broker away the row waits, and the sweep sends it.
     transaction.on_commit(lambda: tasks.forward.delay(run.pk), robust=True)
     return run
+
+
+@transaction.atomic(durable=True)
+def request_turn(
+    *, job: Job, question: dict[str, Any], by: User | None, now: datetime
+) -> TurnRun:
+    """Ask what new air does to the issued plan; the newest question is what waits."""
+    Job.objects.select_for_update().get(pk=job.pk)
+    issued = job.plans.filter(state=Plan.State.ISSUED).first()
+    if issued is None:
+        raise ValidationError("No plan is issued yet: issue one first.")
+    waiting = job.turn_runs.filter(state=TurnRun.State.QUEUED)
+    asked = {
+        "at": now,
+        "requested_by": by,
+        "requested_at": now,
+        "question": question,
+        "plan_number": issued.number,
+    }
+    if not waiting.update(**asked):
+        TurnRun.objects.create(job=job, **asked)
+    run = waiting.get()
+    # Robust: with the broker away the row waits, and the sweep sends it.
+    transaction.on_commit(lambda: tasks.turn.delay(run.pk), robust=True)
+    return run
+
+
+@transaction.atomic(durable=True)
+def accept_ways(
+    *, job: Job, run: str, ways: list[str], by: User | None, now: datetime
+) -> PlanRun:
+    """Change the job as those ways of the last answer do, and ask for a draft.
+
+    BadInput where two of them set one thing otherwise, or what one changes is gone.
+    """
+    Job.objects.select_for_update().get(pk=job.pk)
+    answered = job.turn_runs.filter(state=TurnRun.State.DONE).first()
+    if answered is None or str(answered.pk) != run:
+        raise ValidationError("There is a newer answer. Choose from that one.")
+    kept = {str(number): row for number, row in enumerate(answered.helps)}
+    if not ways:
+        raise ValidationError("Nothing is ticked: tick a way, or keep the plan.")
+    unknown = next((way for way in ways if way not in kept), None)
+    if unknown is not None:
+        raise ValidationError(f"{unknown} is not among the ways that were found.")
+    changes = [kept[way]["change"] for way in ways]
+    store_job(job.company, with_changes(job_value(job), changes), replace=True)
+    return _request_plan(job, by, now)
 
 
 @transaction.atomic(durable=True)

@@ -23,6 +23,7 @@ from jobs.models import (
     Room,
     SensorLink,
     Surface,
+    TurnRun,
     WorkerBeat,
 )
 from jobs.sensor_words import SensorState
@@ -88,6 +89,12 @@ def forward_runs(job: Job, surface_key: str) -> tuple[ForwardRun | None, ...]:
         surface_key=surface_key
     )
     return asked.first(), asked.filter(state=ForwardRun.State.DONE).first()
+
+
+def turn_runs(job: Job) -> tuple[TurnRun | None, ...]:
+    """The last question about the air, and the last one that was answered."""
+    asked = job.turn_runs.select_related("requested_by")
+    return asked.first(), asked.filter(state=TurnRun.State.DONE).first()
 
 
 def worker_is_alive(now: datetime) -> bool:

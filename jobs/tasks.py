@@ -9,7 +9,7 @@ from django.core.mail import send_mail
 from django.template.loader import render_to_string
 from django.utils import timezone
 
-from jobs import forwarding, replanning
+from jobs import forwarding, replanning, turning
 from jobs.models import User
 from jobs.people import may_mail_password, new_password_address
 
@@ -30,6 +30,14 @@ def forward(run_id: int) -> None:
         forward.delay(following)
 
 
+@shared_task(name="jobs.tasks.turn")
+def turn(run_id: int) -> None:
+    """Judge the plan in the new air if nobody has; then the job's next question."""
+    following = turning.work_out(run_id)
+    if following is not None:
+        turn.delay(following)
+
+
 @shared_task(name="jobs.tasks.sweep")
 def sweep() -> None:
     """Show that a worker lives, and send again what was lost."""
@@ -39,6 +47,8 @@ def sweep() -> None:
         replan.delay(run_id)
     for run_id in forwarding.take_up_lost_questions(now):
         forward.delay(run_id)
+    for run_id in turning.take_up_lost_questions(now):
+        turn.delay(run_id)
 
 
 @shared_task(name="jobs.tasks.mail_new_password")

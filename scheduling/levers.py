@@ -42,9 +42,12 @@ class Lever:
     job: Job
 
 
-def levers(job: Job, plan: Plan, *, surface: str | None = None) -> tuple[Lever, ...]:
+def levers(
+    job: Job, plan: Plan, *, surface: str | None = None, rooms: Iterable[str] = ()
+) -> tuple[Lever, ...]:
     """What might bring ``surface`` (or the last stint of the job) forward.
 
+    The air of ``rooms`` is tried before all else, whatever holds the work.
     BadInput where the job has no such surface; empty where the plan has no work on it.
     """
     last = last_stint(job, plan, surface)
@@ -52,6 +55,9 @@ def levers(job: Job, plan: Plan, *, surface: str | None = None) -> tuple[Lever, 
         return ()
     chain = plan.held_by(last.id)
     found: dict[str, Lever] = {}
+    for room in rooms:
+        for lever in _drier_or_warmer(job, job.room(room)):
+            found.setdefault(lever.text, lever)
     for stint in chain:
         for lever in _levers_of(job, plan, stint, chain):
             found.setdefault(lever.text, lever)
@@ -89,11 +95,11 @@ def _levers_of(
     """What could move the thing that holds one stint of the chain."""
     code = stint.reason.code
     if code in ("wait", "air"):
-        yield from _drier_or_warmer(job, stint)
+        yield from _drier_or_warmer(job, _room_of(job, stint))
     if code in ("wait", "corner") and stint.reason.other is not None:
         holder = plan.stint(stint.reason.other)
         if holder is not None:
-            yield from _drier_or_warmer(job, holder)
+            yield from _drier_or_warmer(job, _room_of(job, holder))
             yield from _swaps(job, holder)
     if code in ("hands", "hours", "later", "room", "window") or _takes_more(job, stint):
         yield from _one_more(job, stint)
@@ -102,8 +108,11 @@ def _levers_of(
         yield _longer(job)
 
 
-def _drier_or_warmer(job: Job, stint: Stint) -> Iterable[Lever]:
-    room = job.room(job.surface(stint.surface).room)
+def _room_of(job: Job, stint: Stint) -> Room:
+    return job.room(job.surface(stint.surface).room)
+
+
+def _drier_or_warmer(job: Job, room: Room) -> Iterable[Lever]:
     air = room.air
     if not isinstance(air, AirControl):
         return  # its air is given: nothing of ours changes it

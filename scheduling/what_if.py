@@ -4,7 +4,7 @@ What a lever gains is read off a plan of the job with it, made with the same eff
 the one it is held against.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -85,26 +85,29 @@ def try_lever(
 
 def bring_forward(
     job: Job,
-    surface: str,
+    surface: str | None,
     *,
     at: datetime,
+    rooms: Iterable[str] = (),
     budget: float = BUDGET,
     chance: float | None = None,
     on_news: OnNews | None = None,
 ) -> Forward:
-    """What would bring one surface forward and by how much, the most first.
+    """What would bring one surface, or None the job, forward; the most days first.
 
     Every lever is planned with ``budget`` units, and so is the job as it is; both
     against ``chance`` as ``plan_job`` takes it. ``on_news`` sees what is known before
     each lever is planned, and ends the search by returning False. BadInput where the
-    job has no such surface.
+    job has no such surface. ``rooms`` are tried drier and warmer in any case; of a job
+    what only keeps its dates better is a gain too.
     """
-    check_surface(job, surface)
+    if surface is not None:
+        check_surface(job, surface)
     plan = plan_job(job, at=at, budget=budget, chance=chance)
     found = Forward(
         plan=plan,
         end=_end(job, plan, surface),
-        levers=levers(job, plan, surface=surface),
+        levers=levers(job, plan, surface=surface, rooms=rooms),
         tried=0,
         gains=(),
     )
@@ -114,7 +117,10 @@ def bring_forward(
         gain = try_lever(
             lever, job, plan, at=at, surface=surface, budget=budget, chance=chance
         )
-        gains = (*found.gains, gain) if gain.sooner_min > 0 else found.gains
+        helps = gain.sooner_min > 0 or (
+            surface is None and gain.sooner_min == 0 and gain.late_min > 0
+        )
+        gains = (*found.gains, gain) if helps else found.gains
         found = replace(found, tried=tried, gains=tuple(sorted(gains, key=_most_first)))
     return found
 
@@ -133,8 +139,8 @@ def _gained_min(before: datetime | None, after: datetime | None) -> float:
     return (before - after).total_seconds() / 60
 
 
-def _most_first(gain: Gain) -> tuple[float, str]:
-    return -gain.sooner_min, gain.lever.text
+def _most_first(gain: Gain) -> tuple[float, float, str]:
+    return -gain.sooner_min, -gain.late_min, gain.lever.text
 
 
 def _late(job: Job, plan: Plan) -> float:

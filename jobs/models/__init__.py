@@ -13,7 +13,16 @@ from jobs.models.feed import CalendarEntry, FeedLink
 from jobs.models.hand import Hand
 from jobs.models.job import DateWish, Job, Room, Surface
 from jobs.models.people import Invitation, SignedIn
-from jobs.models.plan import Ban, ForwardRun, Pin, Plan, PlanRun, Stint, WorkerBeat
+from jobs.models.plan import (
+    Ban,
+    ForwardRun,
+    Pin,
+    Plan,
+    PlanRun,
+    Stint,
+    TurnRun,
+    WorkerBeat,
+)
 from jobs.models.recipe import (
     Coat,
     CoatTest,
@@ -57,6 +66,7 @@ __all__ = [
     "Step",
     "Stint",
     "Surface",
+    "TurnRun",
     "User",
     "WeatherService",
     "WorkerBeat",

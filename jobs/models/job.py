@@ -40,6 +40,10 @@ class Job(models.Model):
     outdoors_made = models.DateTimeField(null=True, blank=True)
     weather_source = models.CharField(max_length=32, blank=True)  # which service to ask
     waste_pct = models.FloatField(null=True, blank=True)  # beyond what is on the walls
+    # The last day on which the watch looked at the air, and what it said of which plan.
+    watched_for = models.DateField(null=True, blank=True, editable=False)
+    watch_said = models.CharField(max_length=300, blank=True, editable=False)
+    watch_plan = models.PositiveIntegerField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     # When anything planned from last changed: a plan made before is out of date.
     changed_at = models.DateTimeField(default=timezone.now, editable=False)

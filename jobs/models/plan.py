@@ -224,6 +224,34 @@ class ForwardRun(Run):
         )
 
 
+class TurnRun(Run):
+    """What new air does to the issued plan, and what buys it back: asked and kept.
+
+    ``question`` is what was supposed ("if a hand is off"), empty for the air as it is;
+    ``judged`` what slips and what is better, ``helps`` what buys it back, most first.
+    """
+
+    job = models.ForeignKey(Job, models.CASCADE, related_name="turn_runs")
+    plan_number = models.PositiveIntegerField()
+    question = models.JSONField(default=dict, blank=True)
+    judged = models.JSONField(default=dict, blank=True)
+    outcome = models.CharField(max_length=8, choices=Plan.Outcome, blank=True)
+    ends_at = models.DateTimeField(null=True, blank=True)  # with none of them
+    ways = models.PositiveSmallIntegerField(default=0)
+    tried = models.PositiveSmallIntegerField(default=0)
+    helps = models.JSONField(default=list, blank=True)
+
+    class Meta(Run.Meta):
+        constraints = (
+            models.UniqueConstraint(
+                fields=("job",), condition=Q(state="queued"), name="turn_queued_once"
+            ),
+            models.UniqueConstraint(
+                fields=("job",), condition=Q(state="running"), name="turn_runs_once"
+            ),
+        )
+
+
 class WorkerBeat(models.Model):
     """When a planning worker last showed that it is alive; one row."""
 
