@@ -25,6 +25,7 @@ from jobs.models.recipe import (
 )
 from jobs.models.sample import Sample
 from jobs.models.sensor import SensorLink
+from jobs.models.tap import Tap
 
 __all__ = [
     "Ban",
@@ -57,6 +58,7 @@ __all__ = [
     "Step",
     "Stint",
     "Surface",
+    "Tap",
     "User",
     "WeatherService",
     "WorkerBeat",

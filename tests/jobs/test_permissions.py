@@ -32,8 +32,8 @@ from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import at, hours_typed, plan_value
 
 # What a page answers to each role. "in": the page, or where it leads on; "sign-in":
-# sent there; a number: that status. A client with a link is no person: all that the
-# link opens is the calendar of its own token, which the page "feed" stands for.
+# sent there; a number: that status. A client with a link is no person: all that a
+# link opens is the page of its own token: "feed", "my-walls".
 ROLES = ("lead", "hand", "stranger", "client", "nobody")
 ALL = dict.fromkeys(ROLES, "in")  # machines, and people who are about to sign in
 SIGNED_IN = ALL | {"client": "sign-in", "nobody": "sign-in"}  # each sees what is theirs
@@ -53,6 +53,8 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "readyz": (UNREADY, REFUSED_ALL),
     "robots": (ALL, REFUSED_ALL),
     "feed": (ALL, REFUSED_ALL),
+    "my-walls": (ALL, ALL),
+    "my-walls-worker": (ALL, REFUSED_ALL),
     "sign-in": (ALL, ALL),
     "sign-out": (REFUSED, SIGNED_IN),
     "jobs": (SIGNED_IN, REFUSED),
@@ -168,6 +170,7 @@ class Scene:
     job: Job
     link: FeedLink
     token: str
+    walls: str
     sensor: str
     forecast: Forecast
     invitation: Invitation
@@ -184,6 +187,8 @@ class Scene:
             return self.way_in
         if name == "new-password":
             return self.new_password
+        if name in {"my-walls", "my-walls-worker"}:
+            return reverse(name, kwargs={"token": self.walls})
         if name == "post-reading":
             return reverse(name, kwargs={"token": self.sensor})
         given = {
@@ -251,6 +256,9 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         job=job,
         link=link,
         token=token,
+        walls=make_link(
+            job=job, hand_key="hand", purpose=FeedLink.Purpose.WALLS, at=NOW
+        )[1],
         sensor=make_sensor_link(room=job.rooms.get(), at=NOW)[1],
         forecast=_forecast(job),
         invitation=invitation,
@@ -309,7 +317,8 @@ def _is_kept_in(answer: HttpResponse) -> None:
 
 
 def test_a_token_that_was_made_up_opens_nothing(scene: Scene) -> None:
-    assert Client().get(f"/feeds/{'a' * 43}.ics").status_code == 404
+    for address in ("/feeds/{}.ics", "/walls/{}/", "/walls/{}/worker.js"):
+        assert Client().get(address.format("a" * 43)).status_code == 404
 
 
 def test_a_colleagues_link_of_another_job_is_not_found(
