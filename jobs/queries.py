@@ -67,6 +67,14 @@ def issued_plan(job: Job) -> Plan | None:
     return job.plans.select_related("job").filter(state=Plan.State.ISSUED).first()
 
 
+def issued_before(plan: Plan) -> Plan | None:
+    """The plan that people worked by before this one."""
+    earlier = Plan.objects.select_related("job").filter(
+        job=plan.job_id, issued_at__isnull=False, number__lt=plan.number
+    )
+    return earlier.first()
+
+
 def latest_plan(job: Job) -> Plan | None:
     """The plan of the highest number, whatever came of it."""
     return job.plans.select_related("job").first()

@@ -19,6 +19,7 @@ from jobs.queries import link_or_404, links_without_account
 from jobs.views.guard import Visit, only_here, visit_of
 
 CALENDAR, WALLS = FeedLink.Purpose.CALENDAR, FeedLink.Purpose.WALLS
+CLIENT = FeedLink.Purpose.CLIENT
 
 
 @require_safe
@@ -105,8 +106,13 @@ def _rows(visit: Visit) -> list[dict[str, Any]]:
         "Point the hand’s own phone at the square. Whoever has the address reads this "
         "hand’s days and can log in the hand’s name."
     )
+    client = (
+        "Send it to the client. Whoever has it reads when rooms are out of use and "
+        "what must not happen there; no names of hands, no drafts."
+    )
     groups = (
         (WALLS, "My walls: a hand’s day on a phone", walls, hands),
+        (CLIENT, "The client’s page", client, whole),
         (CALENDAR, "A calendar of each hand’s own days", subscribe, hands),
         (CALENDAR, "A room’s calendar, and when it is out of use", subscribe, rooms),
         (CALENDAR, "The calendar of everything", subscribe, whole),

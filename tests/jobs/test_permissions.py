@@ -33,7 +33,7 @@ from tests.jobs.page_cast import at, hours_typed, plan_value
 
 # What a page answers to each role. "in": the page, or where it leads on; "sign-in":
 # sent there; a number: that status. A client with a link is no person: all that a
-# link opens is the page of its own token: "feed", "my-walls".
+# link opens is the page of its own token: "feed", "my-walls", "client-page".
 ROLES = ("lead", "hand", "stranger", "client", "nobody")
 ALL = dict.fromkeys(ROLES, "in")  # machines, and people who are about to sign in
 SIGNED_IN = ALL | {"client": "sign-in", "nobody": "sign-in"}  # each sees what is theirs
@@ -53,6 +53,7 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "readyz": (UNREADY, REFUSED_ALL),
     "robots": (ALL, REFUSED_ALL),
     "feed": (ALL, REFUSED_ALL),
+    "client-page": (ALL, REFUSED_ALL),
     "my-walls": (ALL, ALL),
     "my-walls-worker": (ALL, REFUSED_ALL),
     "sign-in": (ALL, ALL),
@@ -171,6 +172,7 @@ class Scene:
     link: FeedLink
     token: str
     walls: str
+    for_client: str
     sensor: str
     forecast: Forecast
     invitation: Invitation
@@ -189,6 +191,8 @@ class Scene:
             return self.new_password
         if name in {"my-walls", "my-walls-worker"}:
             return reverse(name, kwargs={"token": self.walls})
+        if name == "client-page":
+            return reverse(name, kwargs={"token": self.for_client})
         if name == "post-reading":
             return reverse(name, kwargs={"token": self.sensor})
         given = {
@@ -259,6 +263,7 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         walls=make_link(
             job=job, hand_key="hand", purpose=FeedLink.Purpose.WALLS, at=NOW
         )[1],
+        for_client=make_link(job=job, purpose=FeedLink.Purpose.CLIENT, at=NOW)[1],
         sensor=make_sensor_link(room=job.rooms.get(), at=NOW)[1],
         forecast=_forecast(job),
         invitation=invitation,
@@ -317,7 +322,12 @@ def _is_kept_in(answer: HttpResponse) -> None:
 
 
 def test_a_token_that_was_made_up_opens_nothing(scene: Scene) -> None:
-    for address in ("/feeds/{}.ics", "/walls/{}/", "/walls/{}/worker.js"):
+    for address in (
+        "/feeds/{}.ics",
+        "/walls/{}/",
+        "/walls/{}/worker.js",
+        "/client/{}/",
+    ):
         assert Client().get(address.format("a" * 43)).status_code == 404
 
 

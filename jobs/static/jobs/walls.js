@@ -6,6 +6,7 @@
   var PAGE = location.pathname;
   var STORE = "taps " + PAGE;
   var AGAIN_MS = 20000;
+  var PATIENCE_MS = 15000;
   var old = document.getElementById("old-copy");
   var shown = document.getElementById("taps");
   var sending = false;
@@ -82,6 +83,10 @@
       return;
     }
     sending = true;
+    var waiting = new AbortController();
+    var patience = setTimeout(function () {
+      waiting.abort();
+    }, PATIENCE_MS);
     var body = new URLSearchParams(tap.fields);
     body.set("key", tap.key);
     body.set("ago_s", Math.max(0, Math.round((Date.now() - tap.at) / 1000)));
@@ -90,6 +95,7 @@
       body: body,
       headers: { Accept: "application/json" },
       credentials: "omit",
+      signal: waiting.signal,
       cache: "no-store"
     }).then(function (answer) {
       if (answer.status === 404 || answer.status === 410) {
@@ -112,6 +118,7 @@
       return false;
     }).then(function (went) {
       sending = false;
+      clearTimeout(patience);
       if (went) {
         if (load().some(function (row) { return !row.refused; })) {
           send();
