@@ -6,11 +6,11 @@ are told by their kind, never by the planner's own sentence.
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, time, timedelta, tzinfo
 
 from jobs.calendar_facts import as_logged
 from jobs.calendar_words import ceil, floor, label
-from jobs.templatetags.plan_format import NEVER, say_moment, say_place
+from jobs.templatetags.plan_format import NEVER, say_day, say_moment, say_place
 from scheduling import plan, problem
 
 # The first of these that a label knows lets people into a room again, with care.
@@ -19,10 +19,16 @@ PROMISED = {
     "handle": "Touch and handle",
     "load": "Put furniture back",
     "wash": "Wash down",
-    "full": "Use without a care",
+    "full": "Use it fully",
 }
 # Assumed: what a client would call the same hour.
 SAME = timedelta(minutes=30)
+DAY_BEGINS = time(8)
+# Common practice, no source.
+EVERYWHERE = (
+    "Windows, heating and fans stay as the crew left them.",
+    "Nothing dusty near it: no sanding, cutting or sweeping next door.",
+)
 MOST_NAMED = 3
 WHY: Mapping[str, str] = {
     "wait": "coats take another time to dry in the air that is expected now",
@@ -185,7 +191,7 @@ class ClientWords:
             use=use,
             out=out,
             dates=tuple(
-                (PROMISED[name], "now" if when and when <= self.now else self._at(when))
+                (PROMISED[name], self._from(when))
                 for name, when in times.promises.items()
             ),
             donts=tuple(self._donts(times)) if out else (),
@@ -194,14 +200,13 @@ class ClientWords:
     def _donts(self, times: RoomTimes) -> Iterator[str]:
         """Common practice, no source."""
         yield f"Nobody goes in but the crew, until {self._at(times.until)}."
-        yield "Windows, heating and fans stay as the crew left them."
-        yield "Nothing dusty near it: no sanding, cutting or sweeping next door."
         for name, text in (
             ("load", "Nothing is put down, hung up or leant against it before"),
             ("wash", "No water and no cleaning on it before"),
         ):
-            if name in times.promises:
-                yield f"{text} {self._at(times.promises[name])}."
+            when = times.promises.get(name)
+            if when is not None:
+                yield f"{text} {self._day(when)}."
 
     def _waits(self, surface: problem.Surface, gate: problem.Gate) -> datetime | None:
         """The start of the first work still to come that the gate must open."""
@@ -232,6 +237,21 @@ class ClientWords:
             if moved and _room_of(self.job, stint) == room:
                 return WHY.get(stint.reason.code, OTHERWISE)
         return WHY["wait"]  # the same work at the same hours, and another time to dry
+
+    def _from(self, moment: datetime | None) -> str:
+        """From which day on; nobody furnishes a room at ten past four in the night."""
+        if moment is None:
+            return NEVER
+        return "now" if moment <= self.now else f"from {self._day(moment)}"
+
+    def _day(self, moment: datetime) -> str:
+        """The first day on which it holds all day long."""
+        local = moment.astimezone(self.zone)
+        if local.time() > DAY_BEGINS:
+            local += timedelta(days=1)
+        day = say_day(local, self.zone)
+        this_year = local.year == self.now.astimezone(self.zone).year
+        return day if this_year else f"{day} {local.year}"
 
     def _at(self, moment: datetime | None) -> str:
         if moment is None:

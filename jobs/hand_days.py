@@ -68,6 +68,7 @@ class HandDays:
     """Today and the next days of one hand."""
 
     today: tuple[DayStint, ...]
+    left_over: tuple[DayStint, ...]  # planned before today, and nobody logged it
     following: tuple[NextDay, ...]
     rooms: tuple[tuple[str, str], ...]  # of the stints, ids and names
 
@@ -254,7 +255,8 @@ def hand_days(
         key=lambda stint: (stint.start, stint.id),
     )
     teller = Teller(job=job, stints=known, now=now, zone=zone, units=units)
-    of_today = [stint for stint in mine if _is_todays(job, stint, today, zone)]
+    of_today = [stint for stint in mine if today in _days(stint, zone)]
+    left_over = [stint for stint in mine if _is_left_over(job, stint, today, zone)]
     if any(stint.kind == "work" for stint in of_today):
         teller = Teller(
             job=job,
@@ -271,11 +273,12 @@ def hand_days(
             later.setdefault(day, []).append(stint)
     rooms = {
         row.id: label(row)
-        for stint in of_today
+        for stint in (*of_today, *left_over)
         for row in (job.room(job.surface(stint.surface).room),)
     }
     return HandDays(
         today=tuple(teller.told(stint, full=True) for stint in of_today),
+        left_over=tuple(teller.told(stint, full=False) for stint in left_over),
         following=tuple(
             NextDay(
                 day=day,
@@ -288,13 +291,16 @@ def hand_days(
     )
 
 
-def _is_todays(job: problem.Job, stint: plan.Stint, today: date, zone: tzinfo) -> bool:
-    """Whether it is of today, or of lately and not logged."""
-    day = stint.start.astimezone(zone).date()
-    if day == today or stint.end.astimezone(zone).date() == today:
-        return True
-    left = today - timedelta(days=LEFT_OVER_DAYS) <= day < today
-    return left and stint.kind == "work" and as_logged(stint, job.coats) is None
+def _days(stint: plan.Stint, zone: tzinfo) -> set[date]:
+    return {moment.astimezone(zone).date() for moment in (stint.start, stint.end)}
+
+
+def _is_left_over(
+    job: problem.Job, stint: plan.Stint, today: date, zone: tzinfo
+) -> bool:
+    last = max(_days(stint, zone))
+    lately = today - timedelta(days=LEFT_OVER_DAYS) <= last < today
+    return lately and stint.kind == "work" and as_logged(stint, job.coats) is None
 
 
 def _is_known(job: problem.Job, stint: plan.Stint) -> bool:

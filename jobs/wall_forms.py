@@ -19,6 +19,7 @@ SET_MIN = (-120, -60, -30, 0, 30, 60, 120, 240)
 # Whole degrees that a room to be finished in has, in either unit, by half a degree C.
 CELSIUS = tuple(step / 2 for step in range(-10, 91))
 FAHRENHEIT = tuple(range(20, 116))
+_CHOOSE = "choose"  # nothing is read until somebody has read it
 HUMIDITY_PCT = tuple(range(15, 101))
 
 
@@ -100,8 +101,8 @@ class WallReadingForm(TapForm):
     humidity_pct = forms.TypedChoiceField(
         label="Humidity, %",
         coerce=float,
-        choices=[(number, f"{number} %") for number in HUMIDITY_PCT],
-        initial=50,
+        choices=[("", _CHOOSE), *((n, f"{n} %") for n in HUMIDITY_PCT)],
+        widget=forms.Select(attrs={"data-from": 50}),
     )
 
     def __init__(
@@ -114,8 +115,9 @@ class WallReadingForm(TapForm):
         degrees = FAHRENHEIT if units == US else CELSIUS
         field = self.fields["temperature"]
         field.label = f"Temperature, {unit}"
-        field.choices = [(f"{number:g}", f"{number:g} {unit}") for number in degrees]
-        field.initial = "68" if units == US else "20"
+        told = [(f"{number:g}", f"{number:g} {unit}") for number in degrees]
+        field.choices = [("", _CHOOSE), *told]
+        field.widget.attrs["data-from"] = 68 if units == US else 20
 
     @property
     def given(self) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from django.http import HttpResponse
 from django.urls import re_path
 from django.views.decorators.http import require_safe
 
-from jobs.client_words import ClientWords
+from jobs.client_words import EVERYWHERE, ClientWords
 from jobs.models import FeedLink
 from jobs.queries import issued_before, issued_plan
 from jobs.translation import job_value, plan_value
@@ -26,7 +26,9 @@ def client_page(visit: LinkVisit) -> HttpResponse:
             now=visit.now,
             zone=visit.zone,
         )
-    return visit.page("links/client.html", plan=plan, words=words)
+    return visit.page(
+        "links/client.html", plan=plan, words=words, everywhere=EVERYWHERE
+    )
 
 
 urlpatterns = [

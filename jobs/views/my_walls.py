@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 from django.core.exceptions import ValidationError
@@ -123,14 +124,16 @@ def _page(
         hand=hand.label if hand else visit.link.hand_key,
         plan=plan,
         days=days,
-        today=[
-            {"stint": stint, "forms": list(_forms(stint))}
-            for stint in (days.today if days else ())
-        ],
+        today=_with_forms(days.today if days else ()),
+        left_over=_with_forms(days.left_over if days else ()),
         reading=_reading_form(visit, days),
         sent=sent_by(visit.link, visit.now),
         faults=faults or [],
     )
+
+
+def _with_forms(stints: tuple[DayStint, ...]) -> list[dict[str, Any]]:
+    return [{"stint": stint, "forms": list(_forms(stint))} for stint in stints]
 
 
 def _forms(stint: DayStint) -> Iterator[tuple[str, TapForm]]:

@@ -74,11 +74,12 @@ def test_a_room_says_until_when_it_is_out_of_use_and_what_must_not_happen() -> N
     issue(job, [base_stint(after(1)), finished(27)])
     said = shown(job)
     assert "Lounge Out of use from Fri 08:00 until Sat 12:00." in said
-    assert "Touch and handle from Sat 18:00" in said
-    assert "Put furniture back from Sun 09:00" in said  # the clocks go back that night
-    assert "Wash down from not in this air" in said
+    assert "Touch and handle from Sun 25 Oct" in said
+    assert "Put furniture back from Mon 26 Oct" in said
+    assert "Wash down not in this air" in said
+    assert "Windows, heating and fans stay as the crew left them." in said
     assert "Nobody goes in but the crew, until Sat 12:00." in said
-    assert "Nothing is put down, hung up or leant against it before Sun 09:00." in said
+    assert "Nothing is put down, hung up or leant against it before Mon 26 Oct." in said
     assert "Hall" not in said
 
 

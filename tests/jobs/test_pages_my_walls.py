@@ -267,6 +267,7 @@ def test_without_script_it_is_a_form_and_leads_back(
         ("problem", {"stint": "wall-glaze", "problem": "ghosts"}, "ghosts"),
         ("reading", {"room": "attic", "temperature": 20, "humidity_pct": 50}, "attic"),
         ("reading", {"room": "lounge", "temperature": 99, "humidity_pct": 50}, "99"),
+        ("reading", {"room": "lounge", "temperature": "", "humidity_pct": 50}, "Temp"),
         ("done", {"stint": "wall-base", "ended": 0, "ago_s": -5}, "greater than"),
         ("done", {"stint": "wall-base", "ended": 0, "key": "x"}, "valid UUID"),
     ],

@@ -176,8 +176,12 @@
       button.setAttribute("aria-label", (step[1] < 0 ? "Less: " : "More: ") +
         select.labels[0].textContent);
       button.addEventListener("click", function () {
+        if (select.value === "") {
+          select.value = select.getAttribute("data-from");
+          return;
+        }
         var at = select.selectedIndex + step[1];
-        select.selectedIndex = Math.min(Math.max(at, 0), select.options.length - 1);
+        select.selectedIndex = Math.min(Math.max(at, 1), select.options.length - 1);
       });
       row.append(button);
     });
