@@ -243,10 +243,12 @@ def hand_days(
     now: datetime,
     zone: tzinfo,
     units: str,
+    air: Mapping[str, RoomAir] | None = None,
 ) -> HandDays:
     """The hand's own stints from today on, and what is left over from before.
 
-    A stint on a surface or of a step that the job no longer has is left out.
+    ``air`` is each surface's from ``now`` on, worked out here where it is not given. A
+    stint on a surface or of a step that the job no longer has is left out.
     """
     today = now.astimezone(zone).date()
     known = tuple(stint for stint in planned.stints if _is_known(job, stint))
@@ -254,18 +256,13 @@ def hand_days(
         (stint for stint in known if hand in stint.hands),
         key=lambda stint: (stint.start, stint.id),
     )
-    teller = Teller(job=job, stints=known, now=now, zone=zone, units=units)
     of_today = [stint for stint in mine if today in _days(stint, zone)]
     left_over = [stint for stint in mine if _is_left_over(job, stint, today, zone)]
-    if any(stint.kind == "work" for stint in of_today):
-        teller = Teller(
-            job=job,
-            stints=known,
-            now=now,
-            zone=zone,
-            units=units,
-            air=job_air(job, at=now, days=2).surfaces,
-        )
+    if air is None and any(stint.kind == "work" for stint in of_today):
+        air = job_air(job, at=now, days=2).surfaces
+    teller = Teller(
+        job=job, stints=known, now=now, zone=zone, units=units, air=air or {}
+    )
     later: dict[date, list[plan.Stint]] = {}
     for stint in mine:
         day = stint.start.astimezone(zone).date()

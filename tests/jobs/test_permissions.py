@@ -87,6 +87,7 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "forward": (OF_COMPANY, OF_ITS_LEADS),
     "forward-part": READ,
     "week": READ,
+    "paper": READ,
     "run": READ,
     "plan-again": LEADS_BUTTON,
     "stop-run": LEADS_BUTTON,
@@ -202,6 +203,9 @@ class Scene:
             "material": "material", "sample": self.sample.pk,
             "forecast": self.forecast.pk, "wish": self.job.dates.get().pk,
             "pin": self.pin.pk, "ban": self.ban.pk,
+            "job": self.job.key, "number": 1, "recipe": "recipe",
+            "surface": "wall", "room": "room", "kind": "days",
+            "forecast": self.forecast.pk,
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
