@@ -3,11 +3,14 @@
 from datetime import date
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import path
 from django.views.decorators.http import require_safe
 
 from jobs.paper_words import crew_week, days_with_work, morning, sheets, signs
+from jobs.pdf import pdf_of, weasyprint
 from jobs.queries import issued_plan
 from jobs.templatetags.plan_format import say_day
 from jobs.translation import job_value, plan_value
@@ -23,10 +26,30 @@ def paper(request: HttpRequest, job: str, kind: str) -> HttpResponse:
     visit = visit_of(request, job)
     if kind not in KINDS:
         raise Http404(f"no sheet {kind}")
-    return visit.page("jobs/paper.html", **paper_context(visit, kind))
+    return visit.page("jobs/paper.html", **_context(visit, kind))
 
 
-def paper_context(visit: Visit, kind: str) -> dict[str, Any]:
+@require_safe
+@readable
+def paper_pdf(request: HttpRequest, job: str, kind: str) -> HttpResponse:
+    """The same sheets as a PDF; the page to print where this machine makes none."""
+    visit = visit_of(request, job)
+    if kind not in KINDS:
+        raise Http404(f"no sheet {kind}")
+    context = _context(visit, kind)
+    if weasyprint() is None:
+        messages.info(request, "This machine makes no PDFs. Print this page instead.")
+    if context["plan"] is None or weasyprint() is None:
+        return redirect("paper", job=visit.job.key, kind=kind)
+    html = visit.page("jobs/paper_pdf.html", **context).content.decode()
+    response = HttpResponse(pdf_of(html), content_type="application/pdf")
+    name = f"{visit.job.key}-{kind}-{context['day'].isoformat()}.pdf"
+    response.headers["Content-Disposition"] = f'inline; filename="{name}"'
+    response.headers["Cache-Control"] = "private, no-store"
+    return response
+
+
+def _context(visit: Visit, kind: str) -> dict[str, Any]:
     """What the sheets say; without an issued plan they say that there is none."""
     row = issued_plan(visit.job)
     context: dict[str, Any] = {
@@ -35,6 +58,7 @@ def paper_context(visit: Visit, kind: str) -> dict[str, Any]:
         "kind": kind,
         "kinds": KINDS.items(),
         "plan": row,
+        "has_pdf": weasyprint() is not None,
     }
     if row is None:
         return context
@@ -75,4 +99,7 @@ def _asked(visit: Visit) -> date | None:
     return day
 
 
-urlpatterns = [path("jobs/<slug:job>/paper/<slug:kind>/", paper, name="paper")]
+urlpatterns = [
+    path("jobs/<slug:job>/paper/<slug:kind>/", paper, name="paper"),
+    path("jobs/<slug:job>/paper/<slug:kind>.pdf", paper_pdf, name="paper-pdf"),
+]

@@ -1,4 +1,4 @@
-"""My walls on a real phone's browser: looked at, and with the line cut."""
+"""What goes out, in a real browser: links looked at, the line cut, sheets printed."""
 
 import json
 import re
@@ -106,9 +106,9 @@ def line(service, visit):
     made.close()
 
 
-def button(page, name: str):
-    """The first of the buttons about a hand's walls."""
-    return page.get_by_role("button", name=re.compile(f"^{name} ?: My walls")).first
+def button(page, name: str, about: str = "My walls"):
+    """The first of the buttons about a hand's walls, or about another link."""
+    return page.get_by_role("button", name=re.compile(f"^{name} ?: {about}")).first
 
 
 def wait_for(holds, seconds: float = 20) -> None:
@@ -213,3 +213,23 @@ def test_the_page_works_without_script(service, browser, visit, walls):
     page.get_by_role("button", name="Send").last.click()
     expect(page.locator("#sent + ul")).to_contain_text("19.5 °C, 72 %")
     context.close()
+
+
+def test_a_client_and_a_printer_get_what_is_theirs(visit, walls):
+    page = visit.page
+    for kind in ("days", "week", "signs"):
+        visit.go(f"/jobs/{visit.job}/paper/{kind}/")
+        visit.look()
+        page.set_viewport_size({"width": 320, "height": 640})
+        visit.look()
+        page.emulate_media(media="print")
+        expect(page.locator(".sheet").first).to_be_visible()
+        expect(page.locator(".places")).to_be_hidden()
+        page.emulate_media(media="screen")
+    visit.go(f"/jobs/{visit.job}/calendars/")
+    button(page, "Make an address", "The client").click()
+    address = page.get_by_label("Address", exact=True).input_value()
+    page.context.clear_cookies()
+    visit.go(urlsplit(address).path)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Your rooms")
+    visit.look()

@@ -88,6 +88,7 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "forward-part": READ,
     "week": READ,
     "paper": READ,
+    "paper-pdf": READ,
     "run": READ,
     "plan-again": LEADS_BUTTON,
     "stop-run": LEADS_BUTTON,
