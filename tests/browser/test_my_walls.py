@@ -223,7 +223,7 @@ def test_a_client_and_a_printer_get_what_is_theirs(visit, walls):
         page.set_viewport_size({"width": 320, "height": 640})
         visit.look()
         page.emulate_media(media="print")
-        expect(page.locator(".sheet").first).to_be_visible()
+        expect(page.locator(".paper-sheet").first).to_be_visible()
         expect(page.locator(".places")).to_be_hidden()
         page.emulate_media(media="screen")
     visit.go(f"/jobs/{visit.job}/calendars/")

@@ -204,9 +204,7 @@ class Scene:
             "material": "material", "sample": self.sample.pk,
             "forecast": self.forecast.pk, "wish": self.job.dates.get().pk,
             "pin": self.pin.pk, "ban": self.ban.pk,
-            "job": self.job.key, "number": 1, "recipe": "recipe",
-            "surface": "wall", "room": "room", "kind": "days",
-            "forecast": self.forecast.pk,
+            "kind": "days",
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,

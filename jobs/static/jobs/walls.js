@@ -166,7 +166,7 @@
       return;
     }
     var row = document.createElement("div");
-    row.className = "steps";
+    row.className = "by-one";
     select.before(row);
     [["−", -1], ["+", 1]].forEach(function (step) {
       var button = document.createElement("button");
