@@ -22,6 +22,8 @@ def walls(visit, job_file, tmp_path) -> str:
     """The path of a hand's walls, of a job of this week that is planned and issued."""
     name = fresh_name()
     written = json.loads(job_file.read_text()) | {"id": name}
+    for hand in written["hands"]:  # people of its own: no other job has issued for them
+        hand["id"] = f"{hand['id']}-{name[-6:]}"
     for wish in written["dates"]:
         if "job" in wish:
             wish["job"] = name
@@ -34,9 +36,11 @@ def walls(visit, job_file, tmp_path) -> str:
     page.get_by_role("button", name="Bring it in").click()
     visit.go(f"/jobs/{name}/week/")
     page.get_by_role("button", name="Plan the week").click()
-    issue = page.get_by_role("button", name="Issue this plan")
+    issue = page.get_by_role("link", name="Issue this plan")
     expect(issue).to_be_visible(timeout=PLANNED_WITHIN_MS)
     issue.click()
+    page.get_by_role("button", name=re.compile("^Issue plan")).click()
+    expect(page.locator(".plan-foot")).to_contain_text("issued")
     visit.go(f"/jobs/{name}/calendars/")
     visit.look()
     button(page, "Make an address").click()
