@@ -31,7 +31,7 @@ EVERYWHERE = (
 )
 MOST_NAMED = 3
 WHY: Mapping[str, str] = {
-    "wait": "coats take another time to dry in the air that is expected now",
+    "wait": "the coat before is ready at another hour",
     "window": "a coat has to go on while the one under it still takes it",
     "air": "the air is too damp or too cold to put a coat on before",
     "gate": "it waits for something that has to happen first",
@@ -236,7 +236,7 @@ class ClientWords:
             moved = was is None or _apart(was.start, stint.start)
             if moved and _room_of(self.job, stint) == room:
                 return WHY.get(stint.reason.code, OTHERWISE)
-        return WHY["wait"]  # the same work at the same hours, and another time to dry
+        return "coats take another time to dry in the air that is expected now"
 
     def _from(self, moment: datetime | None) -> str:
         """From which day on; nobody furnishes a room at ten past four in the night."""

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 
-from jobs.calendar_facts import as_logged, covers
+from jobs.calendar_facts import as_logged, covers, is_known
 from jobs.calendar_lines import StintLines
 from jobs.calendar_words import READY, ceil, floor, in_units, label, names_in
 from jobs.measures import say_in
@@ -251,7 +251,7 @@ def hand_days(
     stint on a surface or of a step that the job no longer has is left out.
     """
     today = now.astimezone(zone).date()
-    known = tuple(stint for stint in planned.stints if _is_known(job, stint))
+    known = tuple(stint for stint in planned.stints if is_known(job, stint))
     mine = sorted(
         (stint for stint in known if hand in stint.hands),
         key=lambda stint: (stint.start, stint.id),
@@ -298,12 +298,3 @@ def _is_left_over(
     last = max(_days(stint, zone))
     lately = today - timedelta(days=LEFT_OVER_DAYS) <= last < today
     return lately and stint.kind == "work" and as_logged(stint, job.coats) is None
-
-
-def _is_known(job: problem.Job, stint: plan.Stint) -> bool:
-    try:
-        recipe = job.recipe(job.surface(stint.surface).recipe)
-        recipe.step(stint.step)
-    except KeyError:
-        return False
-    return True

@@ -79,6 +79,7 @@ def addresses():
             ("<slug:job>", small_job().id),
             ("<slug:recipe>", "recipe"),
             ("<slug:room>", "room"),
+            ("<slug:kind>", "days"),
             ("<slug:material>", "material"),
             ("<slug:part>", "surfaces"),
             ("<slug:surface>", "wall"),

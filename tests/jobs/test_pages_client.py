@@ -102,8 +102,8 @@ def test_what_moved_since_the_plan_issued_before_is_two_lines(job: Job) -> None:
     issue(job, moved(week_stints(), "wall-glaze", 24), after(0.1))
     assert (
         "Since last time Out of use: Lounge until Mon 02:30 instead of Sun 02:30. "
-        "The other rooms stay as told. Because coats take another time to dry in the "
-        "air that is expected now." in shown(job)
+        "The other rooms stay as told. Because the coat before is "
+        "ready at another hour." in shown(job)
     )
     issue(job, moved(week_stints(), "wall-glaze", 24.2), after(0.2))
     assert "No room is out of use for longer or shorter than told before." in shown(job)
