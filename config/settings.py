@@ -308,6 +308,7 @@ LOGGING = {
         "django": {"handlers": [], "level": "INFO", "propagate": True},
         "django.server": {"handlers": [], "level": "INFO", "propagate": True},
         "axes": {"level": "WARNING"},
+        "fontTools": {"level": "ERROR"},  # a line for each table of a font
         "urllib3": {"level": "ERROR"},  # it would log addresses with keys in them
         "kombu.connection": {"level": "ERROR"},  # it misses a host in filesystem://
     },

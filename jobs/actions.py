@@ -26,6 +26,7 @@ from jobs.models import (
     Room,
     Step,
     Surface,
+    Tap,
     TurnRun,
     User,
 )
@@ -77,8 +78,12 @@ def log_coat(
     by: User | None,
     now: datetime,
     section: str = "",
+    tap: Tap | None = None,
 ) -> Coat:
-    """The fact that a step was done; on the whole surface without a section."""
+    """The fact that a step was done; on the whole surface without a section.
+
+    ``tap`` is what a hand sent by a link, kept together with what it makes.
+    """
     _lock(job, now)
     coat = Coat(
         job=job,
@@ -103,6 +108,9 @@ def log_coat(
         message = f"{step.label} is logged already, ended {when}. Undo that one first."
         raise ValidationError({"step": message})
     coat.save()
+    if tap is not None:
+        tap.coat = coat
+        tap.save(force_insert=True)
     return coat
 
 
@@ -124,8 +132,9 @@ def log_test(
     by: User | None,
     now: datetime,
     section: str = "",
+    tap: Tap | None = None,
 ) -> CoatTest:
-    """What a test before ``step`` said."""
+    """What a test before ``step`` said; ``tap`` as in ``log_coat``."""
     _own(job, surface)
     test = CoatTest(
         job=job,
@@ -139,6 +148,9 @@ def log_test(
     test.full_clean()
     _not_after(at=at, now=now)
     test.save()
+    if tap is not None:
+        tap.test = test
+        tap.save(force_insert=True)
     return test
 
 
@@ -153,8 +165,12 @@ def add_reading(
     by: User | None,
     now: datetime,
     surface_c: float | None = None,
+    tap: Tap | None = None,
 ) -> Reading:
-    """A hygrometer's word on a room, in degrees Celsius and percent."""
+    """A hygrometer's word on a room, in degrees Celsius and percent.
+
+    ``tap`` as in ``log_coat``.
+    """
     _lock(job, now)
     _between("temperature_c", temperature_c, -60, 70, "°C")
     _between("humidity_pct", humidity_pct, 0, 100, "%")
@@ -173,6 +189,9 @@ def add_reading(
     reading.full_clean()
     _not_after(at=at, now=now)
     reading.save()
+    if tap is not None:
+        tap.reading = reading
+        tap.save(force_insert=True)
     return reading
 
 

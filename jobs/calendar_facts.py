@@ -55,7 +55,7 @@ def facts_of(
     ``done`` are ids of stints whose coat is logged. A stint on a surface or of a step
     that the job no longer has is left out.
     """
-    known = [stint for stint in stints if _is_known(job, stint)]
+    known = [stint for stint in stints if is_known(job, stint)]
     found: list[Facts] = []
     for stint in known:
         about = _About(
@@ -287,7 +287,8 @@ class _About(StintLines):
         return next((stage for stage in LAST_WAIT if stage in ready), None)
 
 
-def _is_known(job: problem.Job, stint: plan.Stint) -> bool:
+def is_known(job: problem.Job, stint: plan.Stint) -> bool:
+    """Whether the job still has the stint's room, surface and step."""
     try:
         surface = job.surface(stint.surface)
         job.room(surface.room)

@@ -3,7 +3,17 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, Min, Q, QuerySet
+from django.db.models import (
+    CharField,
+    Count,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+)
+from django.db.models.functions import Coalesce, NullIf
 from django.shortcuts import get_object_or_404
 
 from jobs.models import (
@@ -23,7 +33,9 @@ from jobs.models import (
     Room,
     SensorLink,
     Surface,
+    Tap,
     TurnRun,
+    User,
     WorkerBeat,
 )
 from jobs.sensor_words import SensorState
@@ -54,6 +66,14 @@ def plan_or_404(job: Job, number: int) -> Plan:
 def issued_plan(job: Job) -> Plan | None:
     """The plan people work by."""
     return job.plans.select_related("job").filter(state=Plan.State.ISSUED).first()
+
+
+def issued_before(plan: Plan) -> Plan | None:
+    """The plan that people worked by before this one."""
+    earlier = Plan.objects.select_related("job").filter(
+        job=plan.job_id, issued_at__isnull=False, number__lt=plan.number
+    )
+    return earlier.first()
 
 
 def latest_plan(job: Job) -> Plan | None:
@@ -209,13 +229,19 @@ def last_logged(job: Job) -> Logged | None:
 
     Coats know when they were logged, tests and readings the moment they are about.
     """
-    coat = job.coats.filter(logged_by__isnull=False).select_related(
+    coat = job.coats.filter(
+        Q(logged_by__isnull=False) | Q(taps__isnull=False)
+    ).select_related(
         "step", "surface__room", "logged_by"
     ).order_by("-logged_at", "-pk").first()  # fmt: skip
-    test = job.coat_tests.filter(logged_by__isnull=False).select_related(
+    test = job.coat_tests.filter(
+        Q(logged_by__isnull=False) | Q(taps__isnull=False)
+    ).select_related(
         "step", "surface__room", "logged_by"
     ).order_by("-at", "-pk").first()  # fmt: skip
-    reading = job.readings.filter(taken_by__isnull=False).select_related(
+    reading = job.readings.filter(
+        Q(taken_by__isnull=False) | Q(taps__isnull=False)
+    ).select_related(
         "room", "taken_by"
     ).order_by("-at", "-pk").first()  # fmt: skip
     found = []
@@ -223,21 +249,53 @@ def last_logged(job: Job) -> Logged | None:
         text = f"{coat.step} on {_place(coat.surface)}"
         found.append(
             Logged(kind="coat", row=coat, text=text, at=coat.logged_at,
-                   by=str(coat.logged_by))
+                   by=_who(job, coat, coat.logged_by))
         )  # fmt: skip
     if test is not None:
         result = test.get_result_display().lower()
         text = f"test on {_place(test.surface)}: {result}"
         found.append(
-            Logged(kind="test", row=test, text=text, at=test.at, by=str(test.logged_by))
-        )
+            Logged(kind="test", row=test, text=text, at=test.at,
+                   by=_who(job, test, test.logged_by))
+        )  # fmt: skip
     if reading is not None:
         text = f"reading in {reading.room}"
         found.append(
             Logged(kind="reading", row=reading, text=text, at=reading.at,
-                   by=str(reading.taken_by))
+                   by=_who(job, reading, reading.taken_by))
         )  # fmt: skip
     return max(found, key=lambda entry: entry.at, default=None)
+
+
+def _who(job: Job, row: Coat | CoatTest | Reading, user: User | None) -> str:
+    """Who logged it: who signed in, or the hand whose link it came by."""
+    if user is not None:
+        return str(user)
+    key = row.taps.values_list("hand_key", flat=True).first()
+    hand = job.hands.filter(key=key).first()
+    return str(hand or key or "")
+
+
+# What hands say that is nobody's record but the lead's to look at.
+SAID_SHOWN = timedelta(days=3)
+
+
+def said_at_walls(job: Job, now: datetime) -> QuerySet[Tap]:
+    """The problems of the last days, and coats that set early or late; newest first.
+
+    Each with the hand's name as ``who``.
+    """
+    kinds = (Tap.Kind.PROBLEM, Tap.Kind.SET)
+    names = job.hands.filter(key=OuterRef("hand_key")).values("name")[:1]
+    named = NullIf(Subquery(names), Value(""))
+    who = Coalesce(named, "hand_key", output_field=CharField())
+    rows = job.taps.filter(kind__in=kinds, at__gt=now - SAID_SHOWN)
+    return rows.annotate(who=who)[:20]
+
+
+def sent_by(link: FeedLink, now: datetime) -> QuerySet[Tap]:
+    """What came by a link since yesterday, the newest first."""
+    return link.taps.filter(at__gt=now - timedelta(days=1))[:12]
 
 
 def test_results(job: Job) -> dict[tuple[str, str], CoatTest]:
@@ -246,16 +304,14 @@ def test_results(job: Job) -> dict[tuple[str, str], CoatTest]:
     return {(row.surface.key, row.step.key): row for row in rows}
 
 
-def calendar_links(job: Job) -> dict[tuple[str, str], FeedLink]:
-    """The working calendar addresses, by hand id and room id."""
-    rows = job.feed_links.filter(
-        revoked_at=None, purpose=FeedLink.Purpose.CALENDAR
-    )  # fmt: skip
-    return {(row.hand_key, row.room_key): row for row in rows}
+def links_without_account(job: Job) -> dict[tuple[str, str, str], FeedLink]:
+    """The working addresses, by purpose, hand id and room id."""
+    rows = job.feed_links.filter(revoked_at=None)
+    return {(row.purpose, row.hand_key, row.room_key): row for row in rows}
 
 
-def calendar_link_or_404(job: Job, pk: int) -> FeedLink:
-    """The job's calendar address of that number."""
+def link_or_404(job: Job, pk: int) -> FeedLink:
+    """The job's address of that number, whatever its purpose."""
     return get_object_or_404(job.feed_links, pk=pk)
 
 

@@ -34,6 +34,7 @@ from jobs.models.recipe import (
 )
 from jobs.models.sample import Sample
 from jobs.models.sensor import SensorLink
+from jobs.models.tap import Tap
 
 __all__ = [
     "Ban",
@@ -66,6 +67,7 @@ __all__ = [
     "Step",
     "Stint",
     "Surface",
+    "Tap",
     "TurnRun",
     "User",
     "WeatherService",

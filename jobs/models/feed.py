@@ -1,4 +1,4 @@
-"""Calendar addresses, and the entries that issued plans have published.
+"""Links without an account, and the calendar entries that issued plans have published.
 
 An entry holds what subscribers were told and is kept for good: a stint that comes back
 after it was cancelled is the same entry.
@@ -21,13 +21,15 @@ CANCELLED_KEPT = timedelta(days=14)
 
 
 class FeedLink(models.Model):
-    """An address that shows one hand's, one room's or the whole job's calendar.
+    """An address that needs no account: a calendar, my walls, the client's page.
 
     Whoever has the token can read it, so only the token's SHA-256 is kept.
     """
 
     class Purpose(models.TextChoices):
         CALENDAR = "calendar", "Calendar"
+        WALLS = "walls", "My walls"  # of a hand
+        CLIENT = "client", "The client's page"  # of the job
 
     company = models.ForeignKey(Company, models.CASCADE, related_name="feed_links")
     job = models.ForeignKey(Job, models.CASCADE, related_name="feed_links")
@@ -52,11 +54,20 @@ class FeedLink(models.Model):
                 name="feed_link_is_for_one_thing",
                 violation_error_message="A link is for a hand or a room, not both.",
             ),
+            models.CheckConstraint(
+                condition=Q(purpose="calendar")
+                | Q(purpose="walls", room_key="") & ~Q(hand_key="")
+                | Q(purpose="client", hand_key="", room_key=""),
+                name="feed_link_is_for_whom_it_is_meant",
+                violation_error_message=(
+                    "My walls are of a hand, the client's page is of the job."
+                ),
+            ),
             models.UniqueConstraint(
                 fields=("job", "hand_key", "room_key", "purpose"),
                 condition=Q(revoked_at=None),
                 name="feed_link_live_once",
-                violation_error_message="This calendar has a working address already.",
+                violation_error_message="This has a working address already.",
             ),
         )
 
@@ -65,7 +76,7 @@ class FeedLink(models.Model):
 
     @property
     def is_live(self) -> bool:
-        """Whether it shows its calendar; a switched-off one only says that it is."""
+        """Whether it shows anything; a switched-off one only says that it is."""
         return self.revoked_at is None
 
 

@@ -5,11 +5,8 @@ nothing but the moment of last use, told to the hour.
 """
 
 import hashlib
-from datetime import datetime, timedelta
 
 from django.contrib.auth.decorators import login_not_required
-from django.db import OperationalError, transaction
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, HttpResponseNotFound
 from django.urls import path, re_path
 from django.utils import timezone
@@ -17,10 +14,9 @@ from django.utils.cache import get_conditional_response
 from django.views.decorators.http import require_safe
 
 from jobs.calendar_feed import feed_bytes, off_bytes
-from jobs.feed_links import token_sha256
+from jobs.feed_links import note_use, token_sha256
 from jobs.models import FeedLink
 
-USE_NOTED = timedelta(hours=1)
 # Google's importer asks robots.txt first; everything else is for people who sign in.
 ROBOTS = "User-agent: *\nAllow: /feeds/\nDisallow: /\n"
 
@@ -29,8 +25,10 @@ ROBOTS = "User-agent: *\nAllow: /feeds/\nDisallow: /\n"
 @require_safe
 def feed(request: HttpRequest, token: str) -> HttpResponse:
     """The calendar file; 304 where the program has the same bytes already."""
-    links = FeedLink.objects.select_related("job")
-    link = links.filter(token_sha256=token_sha256(token)).first()
+    calendars = FeedLink.objects.filter(purpose=FeedLink.Purpose.CALENDAR)
+    link = (
+        calendars.select_related("job").filter(token_sha256=token_sha256(token)).first()
+    )
     now = timezone.now()
     content = None
     if link is not None:
@@ -42,7 +40,7 @@ def feed(request: HttpRequest, token: str) -> HttpResponse:
         )
         response.headers["Cache-Control"] = "no-store"
         return _private(response)
-    _note_use(link, now)
+    note_use(link, now)
     response = HttpResponse(content, content_type="text/calendar; charset=utf-8")
     etag = f'"{hashlib.sha256(content).hexdigest()}"'
     response.headers["ETag"] = etag
@@ -64,18 +62,6 @@ def _private(response: HttpResponse) -> HttpResponse:
     response.headers["X-Robots-Tag"] = "noindex"
     response.headers["Referrer-Policy"] = "no-referrer"
     return response
-
-
-def _note_use(link: FeedLink, now: datetime) -> None:
-    before = now - USE_NOTED
-    if link.last_used_at is not None and link.last_used_at > before:
-        return
-    unnoted = Q(last_used_at=None) | Q(last_used_at__lte=before)
-    try:
-        with transaction.atomic():
-            FeedLink.objects.filter(unnoted, pk=link.pk).update(last_used_at=now)
-    except OperationalError:
-        pass  # a database that cannot be written to can still be read from
 
 
 urlpatterns = [

@@ -15,6 +15,7 @@ from jobs.queries import (
     issued_plan,
     last_logged,
     latest_plan,
+    said_at_walls,
     sensor_states,
     test_results,
 )
@@ -97,6 +98,7 @@ def _context(visit: Visit) -> dict[str, Any]:
             zone=visit.zone,
             units=visit.units,
         ),
+        "said_at_walls": said_at_walls(visit.job, visit.now),
         "last": last,
         "last_is_fresh": last is not None and visit.now - last.at < JUST_LOGGED,
         "plan": plan,

@@ -124,7 +124,7 @@ def test_a_job_goes_from_nothing_to_a_planned_week_on_a_phone(thumb, capsys):
 
     visit.go("/jobs/gull-house/set-up/")
     thumb.press("Plan the week")
-    issue = page.get_by_role("button", name="Issue this plan")
+    issue = page.get_by_role("link", name="Issue this plan")
     expect(issue).to_be_visible(timeout=PLANNED_WITHIN_MS)
     for room in ("Lounge", "Hall", "Bedroom"):
         expect(page.get_by_text(f"{room}, wall 1").first).to_be_attached()

@@ -413,7 +413,7 @@ def test_addresses_are_the_sites_own_whoever_asks(job, settings) -> None:
     [
         ({"hand_key": "zoe"}, "'zoe': one of ann, ben."),
         ({"room_key": "attic"}, "'attic': one of hall, lounge."),
-        ({"purpose": "secret"}, "'secret': one of calendar."),
+        ({"purpose": "secret"}, "'secret': one of calendar, client, walls."),
         ({"hand_key": "ann", "room_key": "hall"}, "for a hand or a room, not both"),
     ],
 )

@@ -53,6 +53,7 @@ FIELDS = (
     "walls_recipe", "skills", "other_skill", "away", "away_from", "away_to", "as",
     "then", "remove", "not_before", "not_after", "to", "makes", "of", "n", "by",
     "reached", "must", "weight",
+    "purpose",
 )  # fmt: skip
 
 
@@ -78,6 +79,7 @@ def addresses():
             ("<slug:job>", small_job().id),
             ("<slug:recipe>", "recipe"),
             ("<slug:room>", "room"),
+            ("<slug:kind>", "days"),
             ("<slug:material>", "material"),
             ("<slug:part>", "surfaces"),
             ("<slug:surface>", "wall"),

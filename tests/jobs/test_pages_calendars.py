@@ -64,6 +64,33 @@ def test_an_address_switched_off_stays_off(
     assert not link.is_live
 
 
+def test_a_hands_walls_are_shown_once_with_their_square(
+    job: Job, client: Client, lead: User
+) -> None:
+    client.force_login(lead)
+    wanted = {"purpose": "walls", "hand": "hand"}
+    made = client.post("/jobs/job/calendars/make/", wanted).content.decode()
+    address = re.search(r"http://localhost:8000(/walls/[\w-]{43}/)", made)
+    assert address
+    assert "<path" in made
+    assert "Open in a calendar" not in made
+    assert client.get(address[1]).status_code == 200
+    assert "/walls/" not in client.get("/jobs/job/calendars/").content.decode()
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [{"purpose": "walls"}, {"purpose": "x"}, {"purpose": "walls", "room": "room"}],
+)
+def test_a_link_of_a_kind_for_nobody_is_refused(
+    wanted: dict[str, str], job: Job, client: Client, lead: User
+) -> None:
+    client.force_login(lead)
+    answer = client.post("/jobs/job/calendars/make/", wanted, follow=True)
+    assert answer.status_code == 200
+    assert not job.feed_links.exists()
+
+
 @pytest.mark.parametrize("hand", ["nobody", "x" * 5000, "\x00", "é"])
 def test_an_address_for_nobody_is_refused(
     hand: str, job: Job, client: Client, lead: User

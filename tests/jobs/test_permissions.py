@@ -32,8 +32,8 @@ from tests.jobs.conftest import NOW
 from tests.jobs.page_cast import at, hours_typed, plan_value
 
 # What a page answers to each role. "in": the page, or where it leads on; "sign-in":
-# sent there; a number: that status. A client with a link is no person: all that the
-# link opens is the calendar of its own token, which the page "feed" stands for.
+# sent there; a number: that status. A client with a link is no person: all that a
+# link opens is the page of its own token: "feed", "my-walls", "client-page".
 ROLES = ("lead", "hand", "stranger", "client", "nobody")
 ALL = dict.fromkeys(ROLES, "in")  # machines, and people who are about to sign in
 SIGNED_IN = ALL | {"client": "sign-in", "nobody": "sign-in"}  # each sees what is theirs
@@ -53,6 +53,9 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "readyz": (UNREADY, REFUSED_ALL),
     "robots": (ALL, REFUSED_ALL),
     "feed": (ALL, REFUSED_ALL),
+    "client-page": (ALL, REFUSED_ALL),
+    "my-walls": (ALL, ALL),
+    "my-walls-worker": (ALL, REFUSED_ALL),
     "sign-in": (ALL, ALL),
     "sign-out": (REFUSED, SIGNED_IN),
     "jobs": (SIGNED_IN, REFUSED),
@@ -87,6 +90,8 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "turn-part": READ,
     "turn-accept": LEADS_BUTTON,
     "week": READ,
+    "paper": READ,
+    "paper-pdf": READ,
     "run": READ,
     "plan-again": LEADS_BUTTON,
     "stop-run": LEADS_BUTTON,
@@ -171,6 +176,8 @@ class Scene:
     job: Job
     link: FeedLink
     token: str
+    walls: str
+    for_client: str
     sensor: str
     forecast: Forecast
     invitation: Invitation
@@ -187,6 +194,10 @@ class Scene:
             return self.way_in
         if name == "new-password":
             return self.new_password
+        if name in {"my-walls", "my-walls-worker"}:
+            return reverse(name, kwargs={"token": self.walls})
+        if name == "client-page":
+            return reverse(name, kwargs={"token": self.for_client})
         if name == "post-reading":
             return reverse(name, kwargs={"token": self.sensor})
         given = {
@@ -196,6 +207,7 @@ class Scene:
             "material": "material", "sample": self.sample.pk,
             "forecast": self.forecast.pk, "wish": self.job.dates.get().pk,
             "pin": self.pin.pk, "ban": self.ban.pk,
+            "kind": "days",
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
             "person": self.people["lead"].pk, "invitation": self.invitation.pk,
@@ -254,6 +266,10 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         job=job,
         link=link,
         token=token,
+        walls=make_link(
+            job=job, hand_key="hand", purpose=FeedLink.Purpose.WALLS, at=NOW
+        )[1],
+        for_client=make_link(job=job, purpose=FeedLink.Purpose.CLIENT, at=NOW)[1],
         sensor=make_sensor_link(room=job.rooms.get(), at=NOW)[1],
         forecast=_forecast(job),
         invitation=invitation,
@@ -312,7 +328,13 @@ def _is_kept_in(answer: HttpResponse) -> None:
 
 
 def test_a_token_that_was_made_up_opens_nothing(scene: Scene) -> None:
-    assert Client().get(f"/feeds/{'a' * 43}.ics").status_code == 404
+    for address in (
+        "/feeds/{}.ics",
+        "/walls/{}/",
+        "/walls/{}/worker.js",
+        "/client/{}/",
+    ):
+        assert Client().get(address.format("a" * 43)).status_code == 404
 
 
 def test_a_colleagues_link_of_another_job_is_not_found(
