@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import (
     CharField,
     Count,
+    F,
     Min,
     OuterRef,
     Q,
@@ -281,15 +282,19 @@ SAID_SHOWN = timedelta(days=3)
 
 
 def said_at_walls(job: Job, now: datetime) -> QuerySet[Tap]:
-    """The problems of the last days, and coats that set early or late; newest first.
+    """What of the last days nobody has seen to: problems, coats set early or late.
 
-    Each with the hand's name as ``who``.
+    Newest first, each with the name of who said it as ``who``.
     """
     kinds = (Tap.Kind.PROBLEM, Tap.Kind.SET)
     names = job.hands.filter(key=OuterRef("hand_key")).values("name")[:1]
     named = NullIf(Subquery(names), Value(""))
-    who = Coalesce(named, "hand_key", output_field=CharField())
-    rows = job.taps.filter(kind__in=kinds, at__gt=now - SAID_SHOWN)
+    key = NullIf(F("hand_key"), Value(""))
+    who = Coalesce(
+        named, key, NullIf(F("by__name"), Value("")), "by__email", Value("somebody"),
+        output_field=CharField(),
+    )  # fmt: skip
+    rows = job.taps.filter(kind__in=kinds, at__gt=now - SAID_SHOWN, seen_to_at=None)
     return rows.annotate(who=who)[:20]
 
 

@@ -27,9 +27,9 @@ from jobs.views.guard import Visit, put_beside, visit_of
 def coat_on(request: HttpRequest, job: str) -> HttpResponse:
     """Log a coat. The times begin as if it ended now and took what was reckoned."""
     visit = visit_of(request, job)
-    surface = _surface(visit)
+    surface = surface_asked(visit)
     if surface is None:
-        return _choose_surface(visit, "Coat on", "coat-on")
+        return choose_surface(visit, "Coat on", "coat-on")
     shared = {"surface": surface, "zone": visit.zone, "now": visit.now}
     if request.method != "POST":
         step = _asked_step(visit, surface)
@@ -64,9 +64,9 @@ def coat_on(request: HttpRequest, job: str) -> HttpResponse:
 def test(request: HttpRequest, job: str) -> HttpResponse:
     """Log what a test at the wall said before a step."""
     visit = visit_of(request, job)
-    surface = _surface(visit)
+    surface = surface_asked(visit)
     if surface is None:
-        return _choose_surface(visit, "Test", "test")
+        return choose_surface(visit, "Test", "test")
     shared = {"surface": surface, "zone": visit.zone, "now": visit.now}
     if request.method != "POST":
         first = {
@@ -145,7 +145,7 @@ def undo(request: HttpRequest, job: str) -> HttpResponse:
     return redirect("job", job=visit.job.key)
 
 
-def _surface(visit: Visit) -> Surface | None:
+def surface_asked(visit: Visit) -> Surface | None:
     """The surface that the address names; 404 where the job has none of that id."""
     key = visit.request.GET.get("surface", "")
     if "\x00" in key:  # PostgreSQL refuses to look for it
@@ -157,7 +157,8 @@ def _place(surface: Surface) -> str:
     return say_place(str(surface.room), str(surface))
 
 
-def _choose_surface(visit: Visit, title: str, name: str) -> HttpResponse:
+def choose_surface(visit: Visit, title: str, name: str) -> HttpResponse:
+    """Ask at which surface, where the address names none."""
     return visit.page(
         "jobs/choose_surface.html",
         place_name=title,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 from urllib.parse import urlsplit
+from uuid import uuid4
 
 import pytest
 import time_machine
@@ -20,8 +21,9 @@ from jobs.actions import request_plan
 from jobs.feed_links import make_link
 from jobs.forecasts import keep_hours
 from jobs.holding import keep_ban, keep_pin
-from jobs.models import Ban, FeedLink, Forecast, Invitation, Job, Pin, Sample, User
+from jobs.models import Ban, FeedLink, Forecast, Invitation, Job, Pin, Sample, Tap, User
 from jobs.people import invite, new_password_address
+from jobs.problems import say_problem
 from jobs.recipe_changes import change_material, change_recipe
 from jobs.samples import log_sample
 from jobs.sensors import make_sensor_link
@@ -83,6 +85,8 @@ ROWS: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {  # by GET, by POST
     "test": FORM,
     "reading": FORM,
     "undo": (REFUSED, OF_COMPANY),
+    "problem": FORM,
+    "seen-to": (REFUSED, OF_COMPANY),
     "wall": READ,
     "forward": (OF_COMPANY, OF_ITS_LEADS),
     "forward-part": READ,
@@ -187,6 +191,7 @@ class Scene:
     people: dict[str, User]
     pin: Pin
     ban: Ban
+    tap: Tap
 
     def address(self, name: str) -> str:
         """The page of that name, of this job where it is of one."""
@@ -206,7 +211,7 @@ class Scene:
             "recipe": "wall-paint" if name in OF_THE_BOOK else "recipe",
             "material": "material", "sample": self.sample.pk,
             "forecast": self.forecast.pk, "wish": self.job.dates.get().pk,
-            "pin": self.pin.pk, "ban": self.ban.pk,
+            "pin": self.pin.pk, "ban": self.ban.pk, "tap": self.tap.pk,
             "kind": "days",
             "link": self.link.pk, "token": self.token,
             # The last lead: may be asked to go, and stays.
@@ -285,6 +290,9 @@ def scene(job: Job, lead: User, hand: User, stranger: User, sent: list[int]) -> 
         way_in=reverse("invited", kwargs={"token": way_in}),
         new_password=urlsplit(new_password_address(forgetful)).path,
         people=people,
+        tap=say_problem(
+            surface=wall, problem=Tap.Problem.RUNS, key=uuid4(), by=hand, now=NOW
+        ),
         pin=pin,
         ban=keep_ban(hands=("hand",), section="", **asked),
     )
