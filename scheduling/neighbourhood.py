@@ -78,7 +78,7 @@ class KeySearch:
 
     def run(self, *, budget: float, seconds: float | None = None) -> Placing:
         """The best plan within a budget of units, or of wall seconds where told."""
-        most = budget * TRIES_A_UNIT_OF_BUDGET
+        most = max(budget * TRIES_A_UNIT_OF_BUDGET, 1.0)
         begun = perf_counter()
 
         def spent() -> float:

@@ -194,3 +194,8 @@ def test_a_stint_pinned_to_an_earlier_day_than_issued_stands_there():
     now = process_in(replace(job, pins=(pin,)))
     found = Keeper(now, late).in_issued_order()
     assert found[first].start == plan[first].start
+
+
+def test_a_big_job_without_any_budget_still_gets_its_plan():
+    job = finishing_job(MIDDLE, 1)
+    assert plan_job(job, at=job.now, budget=0).outcome == "plan"
