@@ -85,7 +85,7 @@ tests: setup
 
 browser: setup
 	@if compgen -G 'tests/browser/test_*.py' > /dev/null; then
-		.venv/bin/pytest tests/browser
+		.venv/bin/pytest -n 2 --dist loadfile tests/browser
 	else
 		echo "tests/browser holds no test" >&2
 		exit 1
