@@ -58,6 +58,14 @@ def main() -> None:
                 "now": job,
                 "week": job + "week/",
                 "recipe": job + "recipes/two-colour-glaze/",
+                "wall": job + "wall/lounge-n/",
+                "set-up": job + "set-up/",
+                "closing-up": job + "closing-up/",
+                "quantities": job + "quantities/",
+                "turn": job + "turn/",
+                "links": job + "calendars/",
+                "problem": job + "problem/?surface=lounge-n",
+                "book": "/book/",
             }
             for shot, path in pages.items():
                 page.goto(service.url + path)
