@@ -6,15 +6,15 @@ it would not be, and nothing is written. A name that is taken is a ValidationErr
 """
 
 import dataclasses
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Any, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils.text import slugify
 
+from jobs.free_ids import free_id
 from jobs.models import Company, Job, Recipe, Room
 from jobs.translation import job_json, job_value, store_job, store_more
 from scheduling import problem
@@ -24,7 +24,6 @@ from scheduling.psychrometrics import humidity_pct_of, vapour_pa
 
 Json = dict[str, Any]
 _Value = TypeVar("_Value")
-LONGEST_ID = 40  # of the job format
 
 # What a room has of its own and its copy has not: its place in the building, and the
 # days that other trades have in it.
@@ -107,18 +106,6 @@ def copy_job(
             bans=(),
         ),
     )
-
-
-def free_id(name: str, otherwise: str, taken: Collection[str]) -> str:
-    """An id made from a name that is not taken: "hall", "hall-2" ..."""
-    stem = slugify(name).replace("_", "-").strip("-")[:LONGEST_ID].strip("-")
-    stem = stem or otherwise
-    key, number = stem, 1
-    while key in taken:
-        number += 1
-        end = f"-{number}"
-        key = stem[: LONGEST_ID - len(end)].rstrip("-") + end
-    return key
 
 
 def free_name(name: str, taken: Iterable[str]) -> str:

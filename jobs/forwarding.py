@@ -3,51 +3,28 @@
 No plan is stored or changed: the levers' plans are thrown away, what they gain is kept.
 """
 
-import logging
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
 from django.utils import timezone
 
-from jobs import runs
+from jobs import questions, runs
 from jobs.elsewhere import away_elsewhere, stints_elsewhere
 from jobs.forward_words import helps_of
 from jobs.models import ForwardRun
 from jobs.translation import job_value
-from scheduling.errors import BadInput
 from scheduling.what_if import BUDGET, Forward, bring_forward
-
-log = logging.getLogger(__name__)
-
-LOST = (
-    f"The planning worker was lost {runs.ATTEMPTS} times over this question. No plan "
-    "has changed. Ask again; if it happens once more, tell whoever runs this service."
-)
-REFUSED = "This cannot be worked out for the job as it stands. No plan has changed."
-BROKEN = (
-    "The planner broke down on this question. No plan has changed; whoever runs this "
-    "service finds the cause in its log."
-)
 
 
 def work_out(run_id: int, *, budget: float = BUDGET) -> int | None:
     """Answer that question if it still waits; gives the id of the job's next one."""
-    run = runs.claim(ForwardRun, run_id)
-    if run is not None:
-        try:
-            _work_out(run, budget)
-        except BadInput as error:
-            runs.end(run, ForwardRun.State.FAILED, error=f"{REFUSED}\n{error}")
-        except Exception:  # whatever it was, the question must not wait for ever
-            log.exception("question %s of job %s broke down", run.pk, run.job_id)
-            runs.end(run, ForwardRun.State.FAILED, error=BROKEN)
-    return runs.following(ForwardRun, run_id)
+    return questions.answer(ForwardRun, run_id, lambda run: _work_out(run, budget))
 
 
 def take_up_lost_questions(now: datetime) -> list[int]:
     """Put questions whose worker was lost back; gives every id to send."""
-    return runs.take_up_lost(ForwardRun, now, given_up=LOST)
+    return questions.take_up_lost(ForwardRun, now)
 
 
 def _work_out(run: ForwardRun, budget: float) -> None:
@@ -75,9 +52,6 @@ def _report(run: ForwardRun, news: Forward | None) -> bool:
 
 def _columns(found: Forward) -> dict[str, Any]:
     return {
-        "outcome": found.plan.outcome,
-        "ends_at": found.end,
-        "ways": len(found.levers),
-        "tried": found.tried,
+        **questions.figures(found),
         "helps": [one.kept() for one in helps_of(found)],
     }

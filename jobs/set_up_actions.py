@@ -11,16 +11,14 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Max, Model, QuerySet
-from django.utils.text import slugify
 
+from jobs.free_ids import free_id
 from jobs.models import Company, Job, Room
 from jobs.starting_recipes import Book
 from jobs.translation import job_value, store_job
 from scheduling.job_file import FORMAT, read_job, write_job
 from scheduling.problem import Job as JobValue
 from scheduling.problem import Site
-
-LONGEST_KEY = 40  # of the job format
 
 
 @transaction.atomic(durable=True)
@@ -67,14 +65,7 @@ def change_site(*, job: Job, now: datetime, **columns: Any) -> None:
 
 def free_key(name: str, kind: str, rows: QuerySet[Any]) -> str:
     """An id made from a name that none of the rows has: "lounge", "lounge-2" ..."""
-    taken = set(rows.values_list("key", flat=True))
-    stem = slugify(name)[:LONGEST_KEY].strip("-_").replace("_", "-") or kind
-    key, number = stem, 1
-    while key in taken:
-        number += 1
-        end = f"-{number}"
-        key = stem[: LONGEST_KEY - len(end)].rstrip("-") + end
-    return key
+    return free_id(name, kind, set(rows.values_list("key", flat=True)))
 
 
 def after_last(rows: QuerySet[Any]) -> int:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from jobs.copying import free_id
+from jobs.free_ids import free_id
 from jobs.sheet_cells import NotRead, Reading
 from jobs.sheet_columns import PARTS, Column, Heading, columns_of, heading_of
 from jobs.sheet_file import Table, sheet_text, unguarded

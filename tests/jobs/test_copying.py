@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.copying import copy_job, copy_recipe, copy_room, free_id, free_name
+from jobs.copying import copy_job, copy_recipe, copy_room, free_name
 from jobs.demo_job import marram_house
 from jobs.factories import (
     MONDAY,
@@ -27,6 +27,7 @@ from jobs.factories import (
     SurfaceFactory,
     TradeFactory,
 )
+from jobs.free_ids import free_id
 from jobs.models import Company, Job
 from jobs.queries import first_day_of
 from jobs.translation import job_json, job_value
