@@ -56,10 +56,10 @@ class Keeper:
         self.process, self.kept, self.go_on = process, kept, go_on
         self.issued = _issued(process, kept)
         self.days = process.axis.day
-        self.first = {  # slot of each day
-            int(day): int(np.flatnonzero(self.days == day)[0])
-            for day in np.unique(self.days)
-        }
+        days, first = np.unique(self.days, return_index=True)
+        last = [*first[1:] - 1, len(self.days) - 1]  # days follow one another
+        self.first = dict(zip(days.tolist(), first.tolist(), strict=True))
+        self.last = dict(zip(days.tolist(), map(int, last), strict=True))
 
     def at_once(self, start: Placing | None) -> Keeping:
         """The best of a plan and the two that come at once."""
@@ -135,11 +135,6 @@ class Keeper:
         scored = score(self.process, placing)
         must = not np.isfinite(scored.late)
         return (must, self.changes(placing), scored.late, scored.finish)
-
-    def _day_end(self, end: int) -> int:
-        """The slot after the day in which work ends that ends in slot ``end``."""
-        day = self.days[max(end - 1, 0)]
-        return int(np.flatnonzero(self.days == day)[-1]) + 1
 
     # -- which stints --------------------------------------------------------------
 
@@ -256,7 +251,7 @@ class Keeper:
         decoder = Decoder(
             process,
             kept={
-                unit: (row.hands, self._day_end(self.first[row.day] + 1) - 1)
+                unit: (row.hands, self.last[row.day])
                 for unit, row in kept.items()
                 if row.day in self.first
             },
